@@ -1,0 +1,48 @@
+"""Digest algorithms, and several digests in one read."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from pathlib import Path
+
+from pipeline.model import Algorithm, Fixity
+
+CHUNK_BYTES = 1 << 20
+
+HEX_LENGTHS = {Algorithm.SHA512: 128, Algorithm.SHA256: 64, Algorithm.SHA1: 40, Algorithm.MD5: 32}
+
+
+class Digester:
+    """Several digests of one stream, fed together."""
+
+    def __init__(self, algorithms: Iterable[Algorithm]) -> None:
+        self._hashes = {each: hashlib.new(each.value, usedforsecurity=False) for each in algorithms}
+        self.size_bytes = 0
+
+    def update(self, data: bytes | memoryview) -> None:
+        """Take in the next bytes of the stream."""
+        for each in self._hashes.values():
+            each.update(data)
+        self.size_bytes += len(data)
+
+    def fixity(self) -> tuple[Fixity, ...]:
+        """Return the digests of all bytes so far, in the order in which the algorithms were given."""
+        return tuple(Fixity(name, each.hexdigest()) for name, each in self._hashes.items())
+
+
+def digest_file(path: Path, algorithms: Iterable[Algorithm]) -> tuple[int, tuple[Fixity, ...]]:
+    """Return the size in bytes and the digests of a file, from one read. Raises OSError."""
+    digester = Digester(algorithms)
+    with path.open("rb", buffering=0) as file:
+        buffer = memoryview(bytearray(CHUNK_BYTES))
+        while count := file.readinto(buffer):
+            digester.update(buffer[:count])
+    return digester.size_bytes, digester.fixity()
+
+
+def digest_bytes(data: bytes, algorithms: Iterable[Algorithm]) -> tuple[Fixity, ...]:
+    """Return the digests of `data`."""
+    digester = Digester(algorithms)
+    digester.update(data)
+    return digester.fixity()

@@ -1,0 +1,1 @@
+"""What a folio or page label says: zone, number, suffix and side."""

@@ -1,0 +1,82 @@
+"""JSON documents: read, written the same way every time, and checked against our schemas.
+
+The only importer of jsonschema.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import InputError
+from pipeline.files import write_atomically
+
+PACKAGE = Path(__file__).parent
+
+
+@functools.cache
+def schemas_folder() -> Path:
+    """Where our schema files are: inside an installed package, or at the top of a checkout."""
+    installed = PACKAGE / "schemas"
+    return installed if installed.is_dir() else PACKAGE.parent / "schemas"
+
+
+def to_bytes(document: object) -> bytes:
+    """Return a document as UTF-8: indented by two, keys as they stand, a line end at the end."""
+    return (json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n").encode()
+
+
+def write(path: Path, document: object) -> None:
+    """Write a document atomically. Raises ToolError."""
+    write_atomically(path, to_bytes(document))
+
+
+def read(path: Path) -> Any:
+    """Return a JSON document. Raises InputError if it is not there or is not JSON."""
+    try:
+        return json.loads(path.read_bytes())
+    except FileNotFoundError as error:
+        raise InputError(f"{path}: is not there") from error
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+        raise InputError(f"{path}: is not a JSON document ({error})") from error
+
+
+@functools.cache
+def schema(name: str) -> dict[str, Any]:
+    """Return the schema ``schemas/<name>.schema.json``."""
+    document: dict[str, Any] = json.loads((schemas_folder() / f"{name}.schema.json").read_bytes())
+    return document
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Violation:
+    """One place where a document breaks its schema."""
+
+    path: tuple[str | int, ...]
+    """Keys and positions from the document's root."""
+    rule: str
+    """The schema keyword: type, enum, required, additionalProperties, pattern …"""
+    limit: Any
+    """The keyword's value in the schema."""
+    found: Any
+    message: str
+
+
+def violations(document: object, schema_name: str) -> Iterator[Violation]:
+    """Yield every place where `document` breaks the schema of that name, in document order."""
+    import jsonschema
+
+    validator = jsonschema.Draft202012Validator(schema(schema_name))
+    errors = sorted(validator.iter_errors(document), key=lambda e: [str(part) for part in e.absolute_path])
+    for error in errors:
+        yield Violation(
+            path=tuple(error.absolute_path),
+            rule=str(error.validator),
+            limit=error.validator_value,
+            found=error.instance,
+            message=error.message,
+        )
