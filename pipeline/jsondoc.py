@@ -7,13 +7,16 @@ from __future__ import annotations
 
 import functools
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from pipeline.errors import InputError
 from pipeline.files import write_atomically
+
+JsonValue: TypeAlias = "Mapping[str, JsonValue] | Sequence[JsonValue] | str | int | float | bool | None"
+"""What a JSON document may be made of."""
 
 PACKAGE = Path(__file__).parent
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from pathlib import PurePosixPath
 from urllib.parse import quote
 
-from pipeline.model import Frame
+from pipeline.model import Frame, ImageDelivery
 
 # --------------------------------------------------------------- publication: relative to the payload
 
@@ -34,6 +34,9 @@ def collection_path(volume_set: str) -> PurePosixPath:
 def image_folder(item: str, frame: str) -> PurePosixPath:
     """The static image service of one frame; its URL is the service's id."""
     return item_folder(item) / frame
+
+
+PYRAMID_SUFFIXES = {ImageDelivery.PYRAMID_TIFF: ".tif", ImageDelivery.JP2: ".jp2"}
 
 
 def pyramid_path(item: str, frame: str, suffix: str) -> PurePosixPath:

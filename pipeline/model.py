@@ -531,6 +531,8 @@ class MasterFacts:
     is_tiled: bool = False
     page_count: int = 1
     icc: IccFacts | None = None
+    declared_space: str = ""
+    """A colour space that the format itself declares without a profile (JPEG 2000, PNG): ``sRGB`` …"""
     jpeg2000: Jpeg2000Facts | None = None
     capture: CaptureFacts = CaptureFacts()
 
@@ -604,6 +606,8 @@ class Derivatives:
     frame: str
     size: SizePx
     """Of the full image as displayed, which may differ from the master's stored size."""
+    max_size: SizePx
+    """Of ``full/max``: the full size, or a reduced one where that is too large for one file."""
     sizes: tuple[SizePx, ...]
     """Whole-image sizes that exist as files, ascending, the full size excluded (Image API 3.0, sizes)."""
     tile_px: int

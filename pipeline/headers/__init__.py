@@ -1,0 +1,8 @@
+"""Technical facts of a master from its header, one module per file format.
+
+`read_header` looks at the first bytes, not at the file's name.
+"""
+
+from pipeline.headers.master import Header, read_header
+
+__all__ = ["Header", "read_header"]

@@ -1,0 +1,327 @@
+"""Pixels: decoded once, to their end, converted to a displayable picture, written as derivatives.
+
+The only importer of pyvips, and of openjpeg for JPEG 2000, which the pyvips wheels cannot read.
+
+One pass: the bytes of a master are digested as the decoder reads them (`_DigestingFile`); what is
+decoded is converted to 8-bit sRGB, or grey, and written to a scratch file from which every derivative is
+made. So memory does not grow with the master, and the master is read once.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import io
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+from pipeline import icc
+from pipeline.digests import CHUNK_BYTES, Digester
+from pipeline.errors import MasterError, ToolError
+from pipeline.headers import Header
+from pipeline.model import Algorithm, Fixity, MasterFormat, SizePx
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decoded:
+    """What came out of decoding one master."""
+
+    size_bytes: int
+    fixity: tuple[Fixity, ...]
+    pixel_digest: str
+    picture: Path
+    """Scratch file with the displayable picture, orientation not yet applied."""
+
+
+# ------------------------------------------------------------------------------------------- decoding
+
+
+def decode(
+    path: Path,
+    header: Header,
+    *,
+    algorithms: Iterable[Algorithm],
+    assumed_profile: bytes,
+    scratch: Path,
+) -> Decoded:
+    """Read a master once: digest it, decode it to its end, convert it, and keep the picture in `scratch`.
+
+    `assumed_profile` is the ICC profile of a master that embeds none. The conversion is relative
+    colorimetric with black point compensation, in 16 bits, to sRGB; grey goes to grey with the sRGB
+    tone curve. Raises MasterError if the file is truncated or corrupt.
+    """
+    import pyvips
+
+    pyvips.cache_set_max(0)  # every picture is used once: remembering operations only holds memory
+    with path.open("rb", buffering=0) as file:
+        source = _DigestingFile(file, algorithms)
+        try:
+            raw = _open(pyvips, source, header)
+            _refuse_other_size(raw, header, path)
+            _displayable(raw, header.icc_profile or assumed_profile, scratch).write_to_file(str(scratch))
+        except pyvips.Error as error:
+            detail = _first_line(error.detail or error.message)
+            raise MasterError(
+                f"{path.name}: cannot be decoded to its end ({detail}); "
+                "copy it again from its source, or export it again"
+            ) from error
+        size_bytes, fixity = source.finish()
+        scratch.with_suffix(".icc").unlink()
+    return Decoded(
+        size_bytes=size_bytes,
+        fixity=fixity,
+        pixel_digest=_pixel_digest(pyvips, scratch),
+        picture=scratch,
+    )
+
+
+class _DigestingFile:
+    """Digests a file in its own order while a decoder reads it in another.
+
+    What continues the digested part is digested as it passes by; what a decoder reads elsewhere (a
+    directory at the end) is left for `finish`. A file whose picture lies in order is read once.
+    """
+
+    def __init__(self, file: io.FileIO | BinaryIO, algorithms: Iterable[Algorithm]) -> None:
+        self._file = file
+        self._digester = Digester(algorithms)
+        self._before = os.fstat(file.fileno())
+        self.kept_alive: object = None
+
+    def read(self, size: int) -> bytes:
+        """Read as a decoder asks."""
+        at = self._file.tell()
+        data = self._file.read(size)
+        done = self._digester.size_bytes
+        if at <= done < at + len(data):
+            self._digester.update(memoryview(data)[done - at :])
+        return data
+
+    def seek(self, offset: int, whence: int) -> int:
+        """Seek as a decoder asks."""
+        return self._file.seek(offset, whence)
+
+    def finish(self) -> tuple[int, tuple[Fixity, ...]]:
+        """Digest what was passed over; return size and digests. Raises MasterError if the file changed."""
+        self._file.seek(self._digester.size_bytes)
+        while data := self._file.read(CHUNK_BYTES):
+            self._digester.update(data)
+        after = os.fstat(self._file.fileno())
+        if (after.st_size, after.st_mtime_ns) != (self._before.st_size, self._before.st_mtime_ns):
+            raise MasterError(
+                f"{Path(str(self._file.name)).name}: changed while it was being read; run again"
+            )
+        return self._digester.size_bytes, self._digester.fixity()
+
+
+def _open(pyvips: Any, file: _DigestingFile, header: Header) -> Any:
+    if header.facts.format is MasterFormat.JP2:
+        return _open_jpeg2000(pyvips, file, header)
+    source = pyvips.SourceCustom()
+    source.on_read(file.read)
+    source.on_seek(file.seek)
+    file.kept_alive = source  # pyvips frees the callbacks with it, while libvips still reads
+    options: dict[str, Any] = {"access": "sequential", "fail_on": "error"}
+    if header.facts.format in (MasterFormat.TIFF, MasterFormat.BIGTIFF):
+        return pyvips.Image.tiffload_source(source, page=header.page, **options)
+    if header.facts.format is MasterFormat.PNG:
+        return pyvips.Image.pngload_source(source, unlimited=True, **options)
+    return pyvips.Image.jpegload_source(source, unlimited=True, **options)
+
+
+def _open_jpeg2000(pyvips: Any, file: _DigestingFile, header: Header) -> Any:
+    import numpy as np
+    import openjpeg
+
+    data = bytearray()
+    while part := file.read(CHUNK_BYTES):
+        data += part
+    try:
+        pixels = openjpeg.decode(bytes(data))
+    except Exception as error:  # the library raises RuntimeError and ValueError alike
+        raise pyvips.Error(str(error)) from error
+    wanted = np.uint16 if header.facts.bits_per_sample[0] > 8 else np.uint8
+    interpretation = {(1, 8): "b-w", (1, 16): "grey16", (3, 8): "srgb", (3, 16): "rgb16"}
+    image = pyvips.Image.new_from_array(np.ascontiguousarray(pixels, dtype=wanted))
+    key = (header.facts.samples_per_pixel, header.facts.bits_per_sample[0])
+    return image.copy(interpretation=interpretation[key])
+
+
+def _refuse_other_size(image: Any, header: Header, path: Path) -> None:
+    facts = header.facts
+    found = (image.width, image.height, image.bands)
+    said = (facts.width_px, facts.height_px, facts.samples_per_pixel)
+    if found != said:
+        raise MasterError(
+            f"{path.name}: decodes to {found[0]} × {found[1]} pixels and {found[2]} channels, "
+            f"its header says {said[0]} × {said[1]} and {said[2]}; the file is damaged, export it again"
+        )
+
+
+def _displayable(image: Any, profile: bytes, scratch: Path) -> Any:
+    """Return the picture as 8-bit sRGB or grey, from its own profile."""
+    grey = image.bands == 1
+    image = image.copy()
+    image.set_type(_blob_type(), _ICC_FIELD, profile)
+    target = scratch.with_suffix(".icc")  # libvips takes the profile to convert to as a file
+    target.write_bytes(display_profile(is_grey=grey))
+    converted = image.icc_transform(
+        str(target), embedded=True, intent="relative", black_point_compensation=True, depth=16
+    )
+    # 65535 / 257 = 255; the half rounds, for the cast to 8 bits cuts off
+    eight = converted.linear(1 / 257, 0.5, uchar=True)
+    return eight.copy(interpretation="b-w" if grey else "srgb")
+
+
+@functools.cache
+def display_profile(*, is_grey: bool) -> bytes:
+    """The profile that every derivative is in and carries: sRGB, or grey with the sRGB tone curve."""
+    return icc.grey_profile() if is_grey else icc.srgb_profile()
+
+
+def _pixel_digest(pyvips: Any, picture: Path) -> str:
+    image = pyvips.Image.new_from_file(str(picture))
+    region = pyvips.Region.new(image)
+    digest = hashlib.sha256(f"{image.width} {image.height} {image.bands}".encode())
+    for top in range(0, image.height, _STRIP_ROWS):
+        digest.update(region.fetch(0, top, image.width, min(_STRIP_ROWS, image.height - top)))
+    return digest.hexdigest()
+
+
+def _blob_type() -> Any:
+    import pyvips
+
+    return pyvips.GValue.blob_type
+
+
+def _first_line(detail: object) -> str:
+    text = detail.decode(errors="replace") if isinstance(detail, bytes) else str(detail)
+    return next((line.strip() for line in text.splitlines() if line.strip()), "no reason given")
+
+
+# ---------------------------------------------------------------------------------------- derivatives
+
+
+class Picture:
+    """A displayable picture as readers see it: orientation applied, in `display_profile`."""
+
+    def __init__(self, decoded: Path, *, orientation: int) -> None:
+        import pyvips
+
+        image = pyvips.Image.new_from_file(str(decoded))
+        for name, arguments in _TURNS[orientation]:
+            image = getattr(image, name)(*arguments)
+        self._image = _with_profile(image)
+
+    @property
+    def size(self) -> SizePx:
+        """Width and height."""
+        return SizePx(width_px=self._image.width, height_px=self._image.height)
+
+    def reduced(self, size: SizePx) -> Picture:
+        """Return the picture at a smaller size, kept in memory; ratios may differ by a rounded pixel."""
+        if size == self.size:
+            return self
+        smaller = self._image.thumbnail_image(size.width_px, height=size.height_px, size="force")
+        picture = object.__new__(Picture)
+        picture._image = _with_profile(smaller.copy_memory())
+        return picture
+
+    def write_jpeg(self, path: Path, *, quality: int) -> None:
+        """Write the picture as a baseline JPEG without chroma subsampling. Raises ToolError."""
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # better Huffman tables take all coefficients of the picture in memory: six bytes a pixel
+        optimize = self._image.width * self._image.height <= _OPTIMIZED_PIXELS
+        self._save(
+            "jpegsave", path, Q=quality, subsample_mode="off", optimize_coding=optimize, keep="icc"
+        )  # fmt: skip
+
+    def write_tiles(self, folder: Path, *, tile_px: int, quality: int) -> None:
+        """Write the tiles of a level 0 image service, and the smallest whole image, below `folder`.
+
+        Names are those of the Image API 3.0, section 4.7. Whole-image sizes and info.json are not made.
+        """
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        # libvips takes the options of the tiles' format only inside the suffix
+        options = f"Q={quality},optimize-coding,subsample-mode=off,keep=icc"
+        self._save(
+            "dzsave", folder, layout="iiif3", tile_size=tile_px, overlap=0, depth="onetile",
+            suffix=f".jpg[{options}]", keep="icc",
+        )  # fmt: skip
+        (folder.parent / "vips-properties.xml").unlink(missing_ok=True)  # libvips leaves it there
+
+    def write_pyramid_tiff(self, path: Path, *, tile_px: int, quality: int) -> None:
+        """Write a tiled pyramid TIFF with JPEG compression, for an image server. Raises ToolError."""
+        path.parent.mkdir(parents=True, exist_ok=True)
+        self._save(
+            "tiffsave", path, compression="jpeg", Q=quality, tile=True, tile_width=tile_px // 16 * 16,
+            tile_height=tile_px // 16 * 16, pyramid=True, bigtiff=self._needs_bigtiff(), keep="icc",
+        )  # fmt: skip
+
+    def write_jp2(self, path: Path, *, quality: int) -> None:
+        """Write a tiled JPEG 2000 file with its resolution levels, for an image server. Raises ToolError."""
+        from PIL import Image
+
+        path.parent.mkdir(parents=True, exist_ok=True)
+        mode = "L" if self._image.bands == 1 else "RGB"
+        size = (self._image.width, self._image.height)
+        Image.MAX_IMAGE_PIXELS = None
+        picture = Image.frombuffer(mode, size, self._image.write_to_memory(), "raw", mode, 0, 1)
+        try:
+            picture.save(
+                path, format="JPEG2000", tile_size=(1024, 1024), num_resolutions=_levels(self.size),
+                irreversible=True, progression="RPCL", quality_mode="dB",
+                quality_layers=[_decibels(quality)], mct=int(mode == "RGB"), no_jp2=False,
+            )  # fmt: skip
+        except OSError as error:
+            raise ToolError(f"{path}: cannot be written ({error})") from error
+
+    def _needs_bigtiff(self) -> bool:
+        return bool(self._image.width * self._image.height * self._image.bands > 2 << 30)
+
+    def _save(self, operation: str, path: Path, **options: Any) -> None:
+        import pyvips
+
+        try:
+            getattr(self._image, operation)(str(path), **options)
+        except pyvips.Error as error:
+            raise ToolError(f"{path}: cannot be written ({_first_line(error.detail)})") from error
+
+
+_ICC_FIELD = "icc-profile-data"
+_STRIP_ROWS = 64
+_OPTIMIZED_PIXELS = 12_000_000
+_TURNS: dict[int, tuple[tuple[str, tuple[str, ...]], ...]] = {
+    1: (),
+    2: (("fliphor", ()),),
+    3: (("rot", ("d180",)),),
+    4: (("flipver", ()),),
+    5: (("rot", ("d90",)), ("fliphor", ())),
+    6: (("rot", ("d90",)),),
+    7: (("rot", ("d270",)), ("fliphor", ())),
+    8: (("rot", ("d270",)),),
+}
+"""What brings a picture upright, by its TIFF orientation (TIFF 6.0, tag 274)."""
+
+
+def _with_profile(image: Any) -> Any:
+    plain = image.copy()
+    for name in plain.get_fields():
+        if name.startswith(("exif", "xmp", "iptc", "icc", "photoshop", "orientation")):
+            plain.remove(name)
+    plain.set_type(_blob_type(), _ICC_FIELD, display_profile(is_grey=image.bands == 1))
+    return plain
+
+
+def _levels(size: SizePx) -> int:
+    return max(1, min(8, (max(size.width_px, size.height_px) // 256).bit_length()))
+
+
+def _decibels(quality: int) -> float:
+    """Peak signal-to-noise ratio for a JPEG-like quality of 1 to 100: 30 to 50 dB (common practice)."""
+    return 30 + quality / 5
