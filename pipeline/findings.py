@@ -41,6 +41,10 @@ class Remark:
     """What was found or measured, with its unit."""
     limit: str
     """What is allowed or expected, with its unit."""
+    level: Level | None = None
+    """If the specification in use decides it; None for the rule's own."""
+    source: str = ""
+    """If the specification in use gives the limit; empty for the rule's own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +169,7 @@ class Register(Generic[Facts]):
                 fallen.add(rule.code)
                 continue
             found = [_stamp(rule, remark) for remark in rule.run(facts)]
-            if found and rule.level is Level.ERROR:
+            if any(finding.level is Level.ERROR for finding in found):
                 fallen.add(rule.code)
             findings += found
         return Report(findings=tuple(findings), skipped=tuple(skipped))
@@ -174,11 +178,11 @@ class Register(Generic[Facts]):
 def _stamp(rule: Rule[Facts], remark: Remark) -> Finding:
     return Finding(
         code=rule.code,
-        level=rule.level,
+        level=remark.level or rule.level,
         title=rule.title,
         place=remark.place,
         value=remark.value,
         limit=remark.limit,
-        source=rule.source,
+        source=remark.source or rule.source,
         advice=rule.advice,
     )
