@@ -176,10 +176,13 @@ def _read_leaf(text: str) -> _Reading | None:
     if not match:
         return None
     reading = _reading_of(match, Zone.TEXT if match["number"].isdigit() else Zone.PRELIMINARY)
-    is_said = match["lead"] or (
-        reading and reading.place.side and (match["number"].isdigit() or match["gap"])
-    )
-    return reading if is_said else None
+    return reading if match["lead"] or (reading and _is_plain_enough(reading)) else None
+
+
+def _is_plain_enough(reading: _Reading) -> bool:
+    """True for what is a leaf without ``f.`` before it: ``3r``, ``ii v``; not ``12``, ``iv``, ``mix v``."""
+    is_numeral = reading.number.isdigit() or (bool(reading.gap) and reading.place.number < 50)
+    return reading.place.side is not None and is_numeral
 
 
 def _read_flyleaf(text: str) -> _Reading | None:
