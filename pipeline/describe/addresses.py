@@ -14,6 +14,7 @@ from urllib.parse import quote
 from pipeline import layout
 from pipeline.model import Settings
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Addresses:
     """Where one item is published."""

@@ -1,28 +1,80 @@
 """How the views of an item are laid out: the behaviour of the whole, and the place of each view.
 
-A bound volume is shown as openings, rectos on odd places and versos on even ones, counted over the views
-that are turned to (section 3.4, paged; `docs/presentation.md`):
+========================================  =====================================================
+item                                      behaviour
+========================================  =====================================================
+codex, album with views of pages          paged (`pipeline.describe.paging`); individuals where
+                                          rectos cannot be kept on the side where they belong
+codex, album of openings alone            individuals
+scroll                                    continuous; written on both sides: individuals, and a
+                                          continuous range for each side
+sheet, letter, fragment, tablet,          individuals
+photograph, map
+========================================  =====================================================
 
-- covers, spine, edges, details, foldouts and loose faces are non-paged: they stand where they were listed
-  and are not counted. The front board is counted if the first counted view is a verso, its pastedown;
-- a view of an opening stands by itself (facing-pages) for a verso and a recto;
-- half a leaf that has no row, between two neighbours whose labels say so, gets an empty place; so does
-  the recto that the first verso needs;
-- where a view of unknown side (a loose insert, a bookplate) would shift what follows, it is not counted.
+The order is that of pages.csv, whatever the direction of reading.
 
-Where rectos cannot be kept on odd places by these means, the volume is shown as individual views rather
-than as wrong openings, and `Arrangement.doubt` says why. Order is never changed, whatever the direction.
-
-Source: IIIF Presentation API 3.0, section 3.4 (behavior).
+Source: IIIF Presentation API 3.0, sections 3.1 (viewingDirection) and 3.4 (behavior).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from pipeline.describe import wording
-from pipeline.files import slug
+from pipeline import foliation
+from pipeline.describe.paging import Placement, placement_of, turn_pages
 from pipeline.foliation import Side
-from pipeline.model import Frame, FrameKind, Item, ItemKind, LanguageMap, View
+from pipeline.model import FrameKind, Item, ItemKind, View
 from pipeline.specs.iiif import Behavior
+
+_BOUND = frozenset((ItemKind.CODEX, ItemKind.ALBUM))
+_WRITTEN_ON = frozenset((FrameKind.PAGE, FrameKind.FACE, FrameKind.OPENING))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrangement:
+    """Where every view stands."""
+
+    behavior: Behavior
+    places: tuple[Placement, ...]
+    recto: tuple[str, ...] = ()
+    """Views of the inner side of a scroll that is written on both; else none."""
+    dorse: tuple[str, ...] = ()
+    """Views of its outer side."""
+    doubt: str = ""
+    """Why a bound volume is not shown as openings, and what to do; empty if there is no doubt."""
+
+
+def arrange(item: Item) -> Arrangement:
+    """Return how the views of an item are laid out."""
+    views = [view for view in item.views if view.kind.is_reading_matter]
+    if item.kind in _BOUND and any(view.kind is FrameKind.PAGE for view in views):
+        return _bound(item, views)
+    if item.kind is ItemKind.SCROLL:
+        return _scroll(views)
+    return _individuals(views)
+
+
+def _bound(item: Item, views: list[View]) -> Arrangement:
+    paging = turn_pages(views, supplies=item.follows_foliation)
+    if paging.doubt:
+        return _individuals(views, doubt=paging.doubt)
+    return Arrangement(behavior=Behavior.PAGED, places=paging.places)
+
+
+def _individuals(views: list[View], *, doubt: str = "") -> Arrangement:
+    return Arrangement(behavior=Behavior.INDIVIDUALS, places=tuple(map(placement_of, views)), doubt=doubt)
+
+
+def _scroll(views: list[View]) -> Arrangement:
+    written = [view for view in views if view.kind in _WRITTEN_ON]
+    recto = tuple(view.identifier for view in written if not _is_dorse(view))
+    dorse = tuple(view.identifier for view in written if _is_dorse(view))
+    places = tuple(map(placement_of, views))
+    if not recto or not dorse:
+        return Arrangement(behavior=Behavior.CONTINUOUS, places=places)
+    return Arrangement(behavior=Behavior.INDIVIDUALS, places=places, recto=recto, dorse=dorse)
+
+
+def _is_dorse(view: View) -> bool:
+    return foliation.side(view.label) is Side.VERSO or "dorse" in view.label.casefold()

@@ -16,7 +16,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from pipeline.describe import wording
-from pipeline.describe.arrangement import Arrangement, Place
+from pipeline.describe.arrangement import Arrangement
+from pipeline.describe.paging import Placement
 from pipeline.model import Derivatives, Frame, FrameKind, FrameRecord, Item, LanguageMap, MasterFacts, SizePx
 from pipeline.specs.iiif import Behavior
 
@@ -72,7 +73,7 @@ def canvases(
 # --------------------------------------------------------------------------------- frames on one canvas
 
 
-def _drafts(place: Place, derivatives: Mapping[str, Derivatives], *, paged: bool) -> Iterator[Canvas]:
+def _drafts(place: Placement, derivatives: Mapping[str, Derivatives], *, paged: bool) -> Iterator[Canvas]:
     """Yield the canvas of a place, and one more for each frame that does not fit on it; sizes are to come."""
     fitting, others = _fitting(place.frames, derivatives)
     yield _draft(place, fitting)
@@ -85,7 +86,7 @@ def _drafts(place: Place, derivatives: Mapping[str, Derivatives], *, paged: bool
         )
 
 
-def _draft(place: Place, frames: tuple[Frame, ...]) -> Canvas:
+def _draft(place: Placement, frames: tuple[Frame, ...]) -> Canvas:
     return Canvas(
         identifier=place.identifier,
         label=place.label,

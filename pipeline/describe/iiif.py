@@ -22,7 +22,7 @@ from pipeline.describe.iiif_ranges import structures
 from pipeline.describe.iiif_text import is_web_url, language_map, metadata, pair, plain
 from pipeline.jsondoc import JsonValue
 from pipeline.model import Derivatives, FrameRecord, Holder, Item, LanguageMap, Settings, VolumeSet
-from pipeline.specs import iiif, mets, mods
+from pipeline.specs import iiif
 
 
 def manifest(
@@ -158,8 +158,8 @@ def _homepage(item: Item) -> list[JsonValue]:
 
 def _see_also(item: Item, addresses: Addresses) -> list[JsonValue]:
     documents = (
-        ("mods.xml", wording.MODS_RECORD, mods.NAMESPACE),
-        ("mets.xml", wording.METS_RECORD, mets.NAMESPACE),
+        ("mods.xml", wording.MODS_RECORD, iiif.MODS_PROFILE),
+        ("mets.xml", wording.METS_RECORD, iiif.METS_PROFILE),
     )
     return [
         {
@@ -197,7 +197,7 @@ def _first(item: Item, shown: Sequence[Canvas]) -> Canvas | None:
 def _start(item: Item, shown: Sequence[Canvas], addresses: Addresses) -> dict[str, JsonValue]:
     """Where to begin, if that is not the first canvas."""
     first = _first(item, shown)
-    if first is None or first is shown[0] and not item.start:
+    if first is None or (first is shown[0] and not item.start):
         return {}
     return {"id": addresses.canvas(first.identifier), "type": "Canvas"}
 

@@ -8,7 +8,7 @@ Source: IIIF Presentation API 3.0, section 5.4.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from pipeline.describe import wording
 from pipeline.describe.addresses import Addresses
@@ -103,7 +103,7 @@ def _references(canvases: Iterable[Canvas], addresses: Addresses) -> Iterator[Js
 
 
 def _range(
-    identifier: str, label: LanguageMap, items: list[JsonValue], *, behavior: Behavior | None = None
+    identifier: str, label: LanguageMap, items: Sequence[JsonValue], *, behavior: Behavior | None = None
 ) -> Mapping[str, JsonValue]:
     document: dict[str, JsonValue] = {"id": identifier, "type": "Range", "label": language_map(label)}
     if behavior:

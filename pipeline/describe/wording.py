@@ -30,6 +30,7 @@ SIZE_WITH_DEPTH = said("Dimensions (height × width × depth)", "Maße (Höhe ×
 COLLECTION = said("Collection", "Bestand")
 RIGHTS = said("Rights", "Rechte")
 IDENTIFIER = said("Identifier", "Kennung")
+PERSON = said("Person", "Person")
 CREDIT = said("Credit", "Bildnachweis")
 
 # ---------------------------------------------------------------------------------- labels of resources
@@ -182,4 +183,6 @@ def role_label(person: Person) -> LanguageMap:
     """What the person's part is called: by its code if it has a common one, else as it was written."""
     if common := _ROLES.get(person.role_code):
         return said(*common)
-    return LanguageMap.of(person.role[:1].upper() + person.role[1:]) if person.role else said("Person", "Person")
+    return (
+        LanguageMap.of(person.role[:1].upper() + person.role[1:]) if person.role else said("Person", "Person")
+    )
