@@ -1,0 +1,139 @@
+"""Judging masters, sessions, sequence and care before anything is made of them.
+
+Rules lie in one module for each kind of fact and are kept in registers (`pipeline.findings`). They need
+no pixels: what they look at was read in the one pass over each master. Imaging measures have registers
+of their own beside these.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pipeline.check import sequence
+from pipeline.check.capture import CAPTURE, CaptureFacts
+from pipeline.check.care import CARE
+from pipeline.check.fileset import FILES, FilesFacts
+from pipeline.check.frames import FRAME, FrameFacts
+from pipeline.check.places import LIST, RECORD, of_frame
+from pipeline.check.sequence import SEQUENCE
+from pipeline.check.sessions import SESSION, SessionFacts
+from pipeline.findings import Register, Report, Skipped
+from pipeline.model import Frame, FrameRecord, Item, Session, Settings, UnreadableMaster
+from pipeline.specification import Specification
+
+STOPPING: frozenset[str] = frozenset({"C001", "F001", "S001"})
+"""Codes that stop a build even without ``--strict``: not cleared, unreadable, out of place."""
+
+
+def registers() -> tuple[Register[Any], ...]:
+    """All registers of this stage, in the order in which they are run."""
+    return (CARE, FRAME, CAPTURE, FILES, SESSION, SEQUENCE)
+
+
+def judge(
+    item: Item | None,
+    frames: tuple[Frame, ...],
+    records: Mapping[str, FrameRecord],
+    unreadable: tuple[UnreadableMaster, ...],
+    settings: Settings,
+    specification: Specification,
+) -> Report:
+    """Judge the frames of an item, or of a bare folder of images if `item` is None.
+
+    `records` and `unreadable` are what the one pass over each master gave, by the frames' identifiers.
+    What could not be judged is in the report, with the reason. Findings come in the order of the rules'
+    registers, then of the frames.
+    """
+    captured = tuple(frame for frame in frames if frame.file is not None)
+    report = _judge_files(captured, records, unreadable, specification)
+    if item is None:
+        reason = f"a bare folder of images has no {RECORD} and no {LIST}"
+        left_out = (CARE, CAPTURE, SESSION, SEQUENCE)
+        return report + Report(skipped=tuple(s for r in left_out for s in _skipped(r, "the folder", reason)))
+    return (
+        CARE.judge(item, place=RECORD)
+        + report
+        + _judge_captures(item, captured, records, settings, specification)
+        + _judge_sessions(item, captured, records)
+        + _judge_sequence(item)
+    )
+
+
+def _judge_files(
+    frames: tuple[Frame, ...],
+    records: Mapping[str, FrameRecord],
+    unreadable: tuple[UnreadableMaster, ...],
+    specification: Specification,
+) -> Report:
+    broken = {each.frame: each for each in unreadable}
+    reports = []
+    for frame in frames:
+        facts = FrameFacts(
+            frame=frame,
+            record=records.get(frame.identifier),
+            unreadable=broken.get(frame.identifier),
+            specification=specification,
+        )
+        if facts.record is None and facts.unreadable is None:
+            reports.append(Report(skipped=tuple(_skipped(FRAME, of_frame(frame), "the master was not read"))))
+        else:
+            reports.append(FRAME.judge(facts, place=of_frame(frame)))
+    return _joined([*reports, FILES.judge(FilesFacts(frames=frames, records=records), place="all files")])
+
+
+def _judge_captures(
+    item: Item,
+    frames: tuple[Frame, ...],
+    records: Mapping[str, FrameRecord],
+    settings: Settings,
+    specification: Specification,
+) -> Report:
+    sessions = {session.identifier: session for session in item.sessions}
+    reports = []
+    for frame in frames:
+        record, session = records.get(frame.identifier), sessions.get(frame.session)
+        if record is None or session is None:
+            continue
+        facts = CaptureFacts(
+            frame=frame,
+            record=record,
+            session=session,
+            camera=settings.owned(session.camera),
+            lens=settings.owned(session.lens),
+            specification=specification,
+        )
+        reports.append(CAPTURE.judge(facts, place=of_frame(frame)))
+    return _joined(reports)
+
+
+def _judge_sessions(item: Item, frames: tuple[Frame, ...], records: Mapping[str, FrameRecord]) -> Report:
+    of_session: dict[str, list[Frame]] = defaultdict(list)
+    for frame in frames:
+        of_session[frame.session].append(frame)
+    return _joined([_judge_session(each, of_session[each.identifier], records) for each in item.sessions])
+
+
+def _judge_session(session: Session, frames: list[Frame], records: Mapping[str, FrameRecord]) -> Report:
+    facts = SessionFacts(session=session, frames=tuple(frames), records=records)
+    return SESSION.judge(facts, place=facts.place)
+
+
+def _judge_sequence(item: Item) -> Report:
+    if item.follows_foliation:
+        return SEQUENCE.judge(sequence.facts_of(item), place=LIST)
+    reason = f"{RECORD} says follows_foliation = false"
+    return Report(skipped=tuple(_skipped(SEQUENCE, LIST, reason)))
+
+
+def _joined(reports: list[Report]) -> Report:
+    """All reports as one; adding them up two by two would copy them over and over."""
+    return Report(
+        findings=tuple(finding for report in reports for finding in report.findings),
+        skipped=tuple(skipped for report in reports for skipped in report.skipped),
+    )
+
+
+def _skipped(register: Register[Any], place: str, reason: str) -> Iterator[Skipped]:
+    return (Skipped(code=code, place=place, reason=reason) for code in register.rules)

@@ -18,6 +18,18 @@ SIGNATURE_AT: Final = 36
 
 DISPLAY: Final = b"mntr"
 INPUT: Final = b"scnr"
+PIXEL_CLASSES: Final = ("scnr", "mntr", "spac")
+"""Classes of profiles that say what the pixels of an image look like: input, display, colour space."""
+CLASS_NAMES: Final = {
+    "scnr": "input",
+    "mntr": "display",
+    "prtr": "output",
+    "link": "device link",
+    "spac": "colour space",
+    "abst": "abstract",
+    "nmcl": "named colour",
+}
+"""Profile classes by their signatures (7.2.5)."""
 RGB: Final = b"RGB "
 GREY: Final = b"GRAY"
 XYZ: Final = b"XYZ "

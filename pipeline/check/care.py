@@ -1,0 +1,61 @@
+"""Rules over the care record. solander never clears an item: only the conservator does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pipeline.check import places, sources
+from pipeline.findings import Level, Register, Remark
+from pipeline.model import Item, ItemKind
+
+CARE = Register[Item]("the care record")
+
+_CARE = f"{places.RECORD}, care"
+
+
+@CARE.rule(
+    "C001",
+    Level.ERROR,
+    "Item is not cleared for imaging",
+    source=sources.COMMON_PRACTICE,
+    advice="Only the conservator clears an item: ask for the assessment and record it in item.toml. To go on "
+    'without it, and have the reason recorded as an event, use --without-clearance "reason".',
+)
+def item_is_cleared(item: Item) -> Iterator[Remark]:
+    """The conservator has cleared the item before capture."""
+    if not item.care.cleared:
+        yield Remark(place=_CARE, value="cleared = false", limit="cleared = true")
+
+
+@CARE.rule(
+    "C002",
+    Level.WARNING,
+    "Session was before the conservator's assessment",
+    source=sources.COMMON_PRACTICE,
+    advice="Correct the date that is wrong. If the item was photographed before it was assessed, tell the "
+    "conservator.",
+)
+def assessment_is_before_capture(item: Item) -> Iterator[Remark]:
+    """No session is dated before the care record."""
+    assessed = item.care.assessed_on
+    for session in item.sessions:
+        if assessed and session.date < assessed:
+            limit = f"not before the assessment of {assessed.isoformat()}"
+            yield Remark(place=places.of_session(session), value=session.date.isoformat(), limit=limit)
+
+
+@CARE.rule(
+    "C003",
+    Level.NOTE,
+    "Largest opening angle is not recorded",
+    source=sources.COMMON_PRACTICE,
+    advice="Ask the conservator how far the volume may be opened and record it as largest_opening_deg, for "
+    "whoever handles it next.",
+)
+def opening_angle_is_known(item: Item) -> Iterator[Remark]:
+    """The care record of a bound volume says how far it may be opened."""
+    if item.kind in _BOUND and item.care.largest_opening_deg is None:
+        yield Remark(place=_CARE, value="no largest_opening_deg", limit="an angle in degrees")
+
+
+_BOUND = frozenset({ItemKind.CODEX, ItemKind.ALBUM})

@@ -1,0 +1,115 @@
+"""Rules over all files of a set together: exact doubles, and names that sort."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+
+from pipeline import files
+from pipeline.check import places, sources
+from pipeline.findings import Level, Register, Remark
+from pipeline.model import Frame, FrameRecord
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FilesFacts:
+    """The captured frames of a set, in order, and the records of those that could be read."""
+
+    frames: tuple[Frame, ...]
+    records: Mapping[str, FrameRecord]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The files' names without their folders, in order."""
+        return tuple(frame.file.name for frame in self.frames if frame.file is not None)
+
+    def alike(self, key: Callable[[FrameRecord], str]) -> Iterator[tuple[Frame, ...]]:
+        """Groups of two or more frames whose records have the same key."""
+        groups: dict[str, list[Frame]] = defaultdict(list)
+        for frame in self.frames:
+            if record := self.records.get(frame.identifier):
+                groups[key(record)].append(frame)
+        return (tuple(group) for group in groups.values() if len(group) > 1)
+
+
+FILES = Register[FilesFacts]("the files of a set")
+
+
+@FILES.rule(
+    "S020",
+    Level.ERROR,
+    "Two files are the same, byte for byte",
+    source=sources.COMMON_PRACTICE,
+    advice="One of the two pages was not delivered, or is listed twice. Put the right file in its place, or "
+    "remove the double and its row.",
+)
+def no_two_files_are_the_same(facts: FilesFacts) -> Iterator[Remark]:
+    """No two files have the same digest. Two captures never have: the sensor's noise differs."""
+    for first, *others in facts.alike(_file_digest):
+        for frame in others:
+            value = f"the same bytes as {_file_and_label(first)}"
+            yield Remark(place=places.of_frame(frame), value=value, limit="a file of its own")
+
+
+@FILES.rule(
+    "S021",
+    Level.ERROR,
+    "Two files hold the same picture",
+    source=sources.COMMON_PRACTICE,
+    advice="One capture was saved under two names. Put the right picture in its place, or remove the double "
+    "and its row.",
+)
+def no_two_files_hold_the_same_picture(facts: FilesFacts) -> Iterator[Remark]:
+    """No two files that differ in their bytes decode to the same pixels."""
+    for group in facts.alike(lambda record: record.pixel_digest):
+        seen = {_file_digest(facts.records[group[0].identifier])}
+        for frame in group[1:]:
+            digest = _file_digest(facts.records[frame.identifier])
+            if digest not in seen:  # else S020 has said it
+                value = f"the same pixels as {_file_and_label(group[0])}"
+                yield Remark(place=places.of_frame(frame), value=value, limit="a picture of its own")
+            seen.add(digest)
+
+
+def _file_digest(record: FrameRecord) -> str:
+    return record.master.fixity[0].hex_digest
+
+
+def _file_and_label(frame: Frame) -> str:
+    name = str(frame.file)
+    return f"{name} ({frame.label})" if frame.row else name
+
+
+@FILES.rule(
+    "S022",
+    Level.NOTE,
+    "File names do not sort in their order",
+    source=sources.FADGI_NAMES,
+    advice="Write numbers with leading zeros, wide enough for the largest. pages.csv keeps the order here; "
+    "a file listing will not.",
+)
+def names_sort_as_they_count(facts: FilesFacts) -> Iterator[Remark]:
+    """Sorted letter by letter, without regard to case, names stand in the order of their numbers."""
+    letter_by_letter = sorted(facts.names, key=lambda name: (name.casefold(), name))
+    by_number = sorted(facts.names, key=files.natural_key)
+    for found, expected in zip(letter_by_letter, by_number, strict=True):
+        if found != expected:
+            yield Remark(place=found, value=f"{found} sorts before {expected}", limit="leading zeros")
+            return
+
+
+@FILES.rule(
+    "S023",
+    Level.NOTE,
+    "File names have capital letters",
+    source=sources.FADGI_NAMES,
+    advice="Use lower case in file names from now on: some systems take B and b for the same, some do not.",
+)
+def names_are_lower_case(facts: FilesFacts) -> Iterator[Remark]:
+    """All names are in lower case."""
+    capital = [name for name in facts.names if PurePosixPath(name).name != name.lower()]
+    if capital:
+        value = f"{len(capital)} of {len(facts.names)} names"
+        yield Remark(place=capital[0], value=value, limit="lower case")

@@ -1,0 +1,254 @@
+"""Rules over the sequence of an item: foliation or pagination, sides, openings.
+
+An opening of a volume read from left to right shows a verso on the left and the next recto on the right;
+of one read from right to left it is the other way round (common practice).
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from pipeline import foliation
+from pipeline.check import places, sources
+from pipeline.findings import Level, Register, Remark
+from pipeline.foliation import Place, Side
+from pipeline.model import Frame, FrameKind, Item, ViewingDirection
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One label of the sequence, with the row that it comes from."""
+
+    label: str
+    frame: Frame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SequenceFacts:
+    """The labels of an item in the order of pages.csv, each once, whatever its lights."""
+
+    pages: tuple[Step, ...]
+    openings: tuple[Step, ...]
+    """Labels with the two halves in the order of the foliation, as if read from left to right."""
+    covered: frozenset[Place]
+    """Every side that some row stands for, captured or not."""
+    reading: ViewingDirection
+
+
+def facts_of(item: Item) -> SequenceFacts:
+    """Return what the sequence rules look at."""
+    first = {frame.label: frame for frame in reversed(item.frames)}
+    steps = [Step(label=label, frame=first[label]) for label in dict.fromkeys(f.label for f in item.frames)]
+    pages = tuple(step for step in steps if step.frame.kind is FrameKind.PAGE)
+    openings = tuple(
+        replace(step, label=forward_opening(step.label) or step.label)
+        for step in steps
+        if step.frame.kind is FrameKind.OPENING
+    )
+    unfolded = [step for step in steps if step.frame.kind is FrameKind.FOLDOUT]
+    covered = frozenset(p for step in (*pages, *openings, *unfolded) for p in _sides_of(step.label))
+    return SequenceFacts(pages=pages, openings=openings, covered=covered, reading=item.reading)
+
+
+def forward_opening(label: str) -> str | None:
+    """Return an opening's label with the page that is read first in front, or None if it names no opening."""
+    if foliation.parse_opening(label):
+        return label
+    turned = _turned(label)
+    return turned if turned and foliation.parse_opening(turned) else None
+
+
+def _turned(label: str) -> str | None:
+    halves = _HALVES.fullmatch(label)
+    return f"{halves['lead']}{halves['second']}–{halves['first']}" if halves else None
+
+
+_HALVES = re.compile(
+    r"\s*(?P<lead>(?:[A-Za-z]{1,6}\.\s*)?)(?P<first>[^-‐‑–—]+?)\s*[-‐‑–—]\s*(?P<second>[^-‐‑–—]+?)\s*"
+)
+
+
+def _sides_of(label: str) -> Iterator[Place]:
+    """The sides that a label covers; a leaf without a side covers both."""
+    place = foliation.parse(label)
+    for each in foliation.parse_opening(label) or ((place,) if place else ()):
+        if each.side is None and each.number:
+            yield from (replace(each, side=side) for side in Side)
+        else:
+            yield each
+
+
+SEQUENCE = Register[SequenceFacts]("the sequence of an item")
+
+
+@SEQUENCE.rule(
+    "S001",
+    Level.ERROR,
+    "Out of order",
+    source=sources.COMMON_PRACTICE,
+    advice="Move the row to its place in pages.csv, or correct its label. If the leaves really stand in "
+    "another order than their numbers, write follows_foliation = false in item.toml.",
+)
+def labels_follow_the_foliation(facts: SequenceFacts) -> Iterator[Remark]:
+    """Labels stand in the order of their folio or page numbers; pages and openings each among themselves."""
+    for steps in (facts.pages, facts.openings):
+        for late, early in foliation.out_of_order([step.label for step in steps]):
+            yield Remark(
+                place=places.of_frame(steps[late].frame),
+                value=f"{steps[late].label} stands after {steps[early].label}",
+                limit=f"{steps[late].label} before {steps[early].label}",
+            )
+
+
+@SEQUENCE.rule(
+    "S002",
+    Level.ERROR,
+    "One side of a leaf is missing",
+    source=sources.COMMON_PRACTICE,
+    advice="If the side was photographed, add its row. If it was not captured, add a row with its label and "
+    "without a file, so that rectos stay rectos.",
+    requires={"S001"},
+)
+def both_sides_of_every_leaf_are_listed(facts: SequenceFacts) -> Iterator[Remark]:
+    """Rectos and versos alternate: of every leaf both sides are listed, or neither."""
+    for gap in _gaps(facts):
+        if gap.halves:
+            yield gap.remark(gap.halves)
+
+
+@SEQUENCE.rule(
+    "S003",
+    Level.WARNING,
+    "Whole leaves are missing from the numbering",
+    source=sources.COMMON_PRACTICE,
+    advice="Look at the volume: if the leaves are there, photograph them; if they are lost or the numbering "
+    "jumps, say so in the extent or in a note.",
+    requires={"S001"},
+)
+def no_leaves_are_left_out(facts: SequenceFacts) -> Iterator[Remark]:
+    """The numbers of leaves or pages follow each other without a gap."""
+    for gap in _gaps(facts):
+        if gap.leaves:
+            yield gap.remark(gap.leaves)
+
+
+@SEQUENCE.rule(
+    "S004",
+    Level.ERROR,
+    "Opening runs against the reading direction",
+    source=sources.COMMON_PRACTICE,
+    advice='Turn the label round, or write reading = "right-to-left" in item.toml if the volume is read so.',
+)
+def openings_run_with_the_reading(facts: SequenceFacts) -> Iterator[Remark]:
+    """In a volume read from left to right an opening's label names the verso, then the recto.
+
+    In one read from right to left either order will do: by the eye or by the foliation.
+    """
+    if facts.reading is ViewingDirection.RIGHT_TO_LEFT:
+        return
+    for step in facts.openings:
+        if step.label != step.frame.label:
+            yield Remark(place=places.of_frame(step.frame), value=step.frame.label, limit=step.label)
+
+
+@SEQUENCE.rule(
+    "S005",
+    Level.NOTE,
+    "Opening's label does not say which pages it shows",
+    source=sources.COMMON_PRACTICE,
+    advice='Write both pages, such as "ff. 1v–2r" or "pp. 2–3"; then gaps are found.',
+)
+def openings_say_their_pages(facts: SequenceFacts) -> Iterator[Remark]:
+    """The label of an opening names the two pages that it shows."""
+    for step in facts.openings:
+        if not foliation.parse_opening(step.label):
+            yield Remark(place=places.of_frame(step.frame), value=step.label, limit="two facing pages")
+
+
+# --------------------------------------------------------------------------------------------- gaps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Gap:
+    """Labels that the numbering expects between two neighbours, or before the first or behind the last."""
+
+    frame: Frame
+    where: str
+    halves: tuple[str, ...]
+    """Labels whose leaf has its other side."""
+    leaves: tuple[str, ...]
+    """Labels of leaves of which both sides are missing."""
+
+    def remark(self, labels: tuple[str, ...]) -> Remark:
+        listed = labels[0] if len(labels) == 1 else f"{labels[0]} to {labels[-1]}, {len(labels)} pages"
+        return Remark(
+            place=places.of_frame(self.frame), value=f"missing {self.where}: {listed}", limit="no gap"
+        )
+
+
+def _gaps(facts: SequenceFacts) -> Iterator[_Gap]:
+    for steps in (facts.pages, facts.openings):
+        singles = [single for step in steps for single in _singles(step)]
+        yield from _gaps_of(singles, facts.covered)
+
+
+def _singles(step: Step) -> Iterator[Step]:
+    """The step as single pages; covers and labels that name no place are left out."""
+    opening, place = foliation.parse_opening(step.label), foliation.parse(step.label)
+    if opening:
+        yield from (replace(step, label=foliation.spell(each)) for each in opening)
+    elif place and place.orderable:
+        yield step
+
+
+def _gaps_of(steps: Sequence[Step], covered: frozenset[Place]) -> Iterator[_Gap]:
+    if not steps:
+        return
+    if first := _other_half(steps[0], Side.VERSO):
+        yield from _gap(steps[0].frame, f"before {steps[0].label}", (first,), covered)
+    for before, after in itertools.pairwise(steps):
+        if missing := foliation.missing_between(before.label, after.label):
+            where = f"between {before.label} and {after.label}"
+            yield from _gap(after.frame, where, missing, covered)
+    if last := _other_half(steps[-1], Side.RECTO):
+        yield from _gap(steps[-1].frame, f"after {steps[-1].label}", (last,), covered)
+
+
+def _other_half(step: Step, side: Side) -> str:
+    """The label of the other side of the step's leaf, if the step shows `side` of a numbered leaf."""
+    place = foliation.parse(step.label)
+    if not place or place.side is not side or not place.number:
+        return ""
+    if place.is_page:
+        number = place.number + (1 if side is Side.RECTO else -1)
+        return foliation.spell(replace(place, number=number, side=_opposite(side)))
+    return foliation.spell(replace(place, side=_opposite(side)))
+
+
+def _opposite(side: Side) -> Side:
+    return Side.VERSO if side is Side.RECTO else Side.RECTO
+
+
+def _gap(frame: Frame, where: str, labels: tuple[str, ...], covered: frozenset[Place]) -> Iterator[_Gap]:
+    named = [(label, place) for label in labels for place in [_numbered(label)] if place not in covered]
+    whole = Counter(_leaf(place) for _, place in named)
+    halves = tuple(label for label, place in named if whole[_leaf(place)] == 1)
+    leaves = tuple(label for label, place in named if whole[_leaf(place)] > 1)
+    if named:
+        yield _Gap(frame=frame, where=where, halves=halves, leaves=leaves)
+
+
+def _numbered(label: str) -> Place:
+    place = foliation.parse(label)
+    if place is None:
+        raise ValueError(f"{label!r} names no place")
+    return place
+
+
+def _leaf(place: Place) -> tuple[str, int, str]:
+    """What both sides of a leaf share; of pages 1 and 2 are one leaf, 3 and 4 the next."""
+    return (place.zone.value, (place.number + 1) // 2 if place.is_page else place.number, place.suffix)
