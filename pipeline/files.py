@@ -148,6 +148,26 @@ def _reflink(source: Path, destination: Path) -> bool:
     return shared
 
 
+@contextlib.contextmanager
+def locked(folder: Path) -> Iterator[None]:
+    """Keep a folder of ours to one process at a time. Raises ToolError if another is at work in it.
+
+    Where the system has no such locks (Windows), two runs on one item are the person's to avoid.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    with (folder / ".lock").open("a") as file:
+        if sys.platform != "win32":
+            import fcntl
+
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError as error:
+                raise ToolError(
+                    f"{folder}: another run is at work on this item; wait for it to end"
+                ) from error
+        yield
+
+
 def remove_tree(folder: Path) -> None:
     """Remove a folder of ours and all in it; a folder that is not there is fine."""
     shutil.rmtree(folder, ignore_errors=False) if folder.exists() else None

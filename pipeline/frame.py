@@ -38,7 +38,7 @@ class FrameJob:
     folder: Path
     """The frame's own folder in the workspace."""
     key: str
-    """Tells this job from one with another master or other settings; kept in the receipt."""
+    """Tells this job from one with another master or other settings, `derive` aside."""
     algorithms: tuple[Algorithm, ...]
     untagged_profile: str
     derive: DerivePlan | None
@@ -54,6 +54,8 @@ class FrameOutcome:
     record: FrameRecord | None = None
     derivatives: Derivatives | None = None
     unreadable: UnreadableMaster | None = None
+    was_kept: bool = False
+    """True if an earlier run's receipt still holds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +63,7 @@ class FrameReceipt:
     """Proof that a frame is done for one master with one set of settings."""
 
     key: str
+    plan: DerivePlan | None
     record: FrameRecord
     derivatives: Derivatives | None
 
@@ -68,7 +71,7 @@ class FrameReceipt:
 def finished(job: FrameJob) -> FrameOutcome | None:
     """Return the outcome of an earlier run, if its receipt holds for this job."""
     receipt = receipts.read(FrameReceipt, job.folder / RECEIPT)
-    if receipt is None or receipt.key != job.key:
+    if receipt is None or receipt.key != job.key or job.derive not in (None, receipt.plan):
         return None
     return FrameOutcome(frame=job.frame, record=receipt.record, derivatives=receipt.derivatives)
 
@@ -80,7 +83,7 @@ def process(job: FrameJob) -> FrameOutcome:
         files.remove_tree(beside)
         beside.mkdir(parents=True)
         record, derivatives = _pass(job, beside)
-        receipt = FrameReceipt(key=job.key, record=record, derivatives=derivatives)
+        receipt = FrameReceipt(key=job.key, plan=job.derive, record=record, derivatives=derivatives)
         receipts.write(receipt, beside / RECEIPT)
         files.remove_tree(job.folder)
         beside.rename(job.folder)

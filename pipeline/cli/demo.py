@@ -1,0 +1,75 @@
+"""`solander demo`: makes the demo masters and runs the whole job on them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline.cli import _options, _render
+from pipeline.cli.build import build_folders
+from pipeline.errors import ExitStatus, ToolError
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+
+@click.command()
+@click.argument("folder", type=_options.FOLDER, default=Path("demo"))
+@_options.worker_options
+def demo(folder: Path, jobs: int | None, scheduler: str) -> int:
+    """Invent a library, draw its masters into FOLDER (default: demo), and build bundles from them."""
+    from pipeline.run import Options
+    from pipeline.specification import load
+
+    with _options.executor(jobs, scheduler) as executor:
+        items = _draw(folder, executor)
+        options = Options(
+            work=folder / ".solander",
+            bundles=folder / "bundles",
+            specification=load(None),
+            now=_options.now(),
+        )
+        status, _ = build_folders(items, options, executor, as_json=False)
+    _say_what_next(folder, items)
+    return ExitStatus.DONE if status in (ExitStatus.DONE, ExitStatus.WANTING) else status
+
+
+def _draw(folder: Path, executor: Executor) -> tuple[Path, ...]:
+    import demo_data
+
+    items = demo_data.write_texts(folder)
+    tasks = [task for task in demo_data.tasks(folder) if not task.path.exists()]
+    with _render.progress(name="demo") as progress:
+        if tasks:
+            progress.start("masters drawn", total=len(tasks))
+        try:
+            for path in executor.map(demo_data.draw, tasks):
+                progress.advance(size_bytes=path.stat().st_size)
+        except OSError as error:
+            raise ToolError(f"{folder}: cannot be written ({error.strerror or error})") from error
+        finally:
+            progress.finish()
+    return items
+
+
+def _say_what_next(folder: Path, items: tuple[Path, ...]) -> None:
+    from pipeline import layout
+
+    first = items[0].name
+    bundles = folder / "bundles"
+    publication = bundles / layout.publication_name(first)
+    preservation = bundles / layout.preservation_name(first)
+    _render.show(f"""
+Made in {folder}:
+  {len(items)} items of an invented library, with their masters
+  {bundles}: for each a publication and a preservation bundle
+
+Look at:
+  {publication / "data" / "access" / first}   what readers see
+  {preservation / "data" / "metadata" / "quality.html"}   how the masters were judged
+  {preservation / "data" / "metadata" / "mets.xml"}   how they are described
+
+Next, with images of your own:
+  solander new my-item --masters FOLDER-OF-MASTERS""")

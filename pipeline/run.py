@@ -1,0 +1,480 @@
+"""The order of the stages, resuming, and where the work is done.
+
+`check_item` measures and judges; `build_item` carries an item from its masters to two sealed bundles.
+Frames go out as small jobs to any `concurrent.futures.Executor` (`pipeline.workers`) and come back as
+small outcomes. Each frame and each item leaves a receipt in the workspace::
+
+    WORK/<item>/frames/<frame>/receipt.json, public/…     one frame, whole or not there
+    WORK/<item>/quality.json, quality.html                the last judgement
+    WORK/<item>/receipt.json                              both bundles sealed
+
+What a receipt still holds for is not done again; what was killed half-way has no receipt.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from pipeline import __version__, check, files, jsondoc, layout, receipts, wrap, xmldoc
+from pipeline.derive import DerivePlan
+from pipeline.describe import events, iiif, mets, mods
+from pipeline.digests import digest_bytes
+from pipeline.errors import ExitStatus
+from pipeline.findings import Level, Report
+from pipeline.frame import PUBLIC, FrameJob, FrameOutcome
+from pipeline.model import (
+    Derivatives,
+    Frame,
+    FrameKind,
+    FrameRecord,
+    Item,
+    Settings,
+    StoredFile,
+    UnreadableMaster,
+)
+from pipeline.progress import SILENT, Progress
+from pipeline.record import ItemFolder, find_settings, load_item, load_settings
+from pipeline.report import page, quality
+from pipeline.specification import Specification
+from pipeline.specs import bagit as bagit_spec
+from pipeline.workers import run_frames
+
+RECIPE = 1
+"""Raise it when the same master and settings would give other facts or derivatives than before."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """What a person may choose for a run."""
+
+    work: Path
+    """Where receipts and half-done things live."""
+    bundles: Path
+    """Where sealed bundles go."""
+    specification: Specification
+    now: dt.datetime
+    """The time that everything in this run is dated with."""
+    strict: bool = False
+    """Error findings stop the build."""
+    waiver: str = ""
+    """Why the build goes on without a conservator's clearance; empty: it does not."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What `check_item` found."""
+
+    frames: tuple[Frame, ...]
+    records: Mapping[str, FrameRecord]
+    derivatives: Mapping[str, Derivatives]
+    unreadable: tuple[UnreadableMaster, ...]
+    report: Report
+    quality: Mapping[str, jsondoc.JsonValue]
+    """The document that quality.json holds."""
+    quality_page: bytes
+
+    @property
+    def status(self) -> ExitStatus:
+        """Unreadable masters weigh more than findings."""
+        if self.unreadable:
+            return ExitStatus.INPUT
+        return ExitStatus.WANTING if self.report.at(Level.ERROR) else ExitStatus.DONE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Built:
+    """What `build_item` made, or why it stopped."""
+
+    item: str
+    status: ExitStatus
+    report: Report
+    publication: Path | None = None
+    preservation: Path | None = None
+    was_up_to_date: bool = False
+    stopped_by: tuple[str, ...] = ()
+    """Codes of the findings that stopped the build."""
+    frames_done: int = 0
+    frames_kept: int = 0
+    """Frames whose receipts still held."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemReceipt:
+    """Proof that both bundles of an item are sealed for what its key was made from."""
+
+    key: str
+    publication: wrap.SealedBag
+    preservation: wrap.SealedBag
+    findings: Report
+
+
+# ------------------------------------------------------------------------------------------- the runs
+
+
+def open_item(folder: Path) -> tuple[ItemFolder, Settings]:
+    """Return an item and the settings that apply to it. Raises SettingsError, InputError."""
+    settings = load_settings(find_settings(folder))
+    return load_item(folder, settings), settings
+
+
+def check_item(
+    opened: ItemFolder,
+    settings: Settings,
+    options: Options,
+    executor: Executor,
+    progress: Progress = SILENT,
+) -> Judgement:
+    """Measure and judge the masters of an item. Raises ToolError, Interrupted."""
+    jobs = _jobs(opened, settings, options, derive=False)
+    outcomes = run_frames(jobs, executor, progress)
+    return _judge(opened.item, opened.item.frames, outcomes, settings, options)
+
+
+def check_images(
+    masters: Path,
+    names: Iterable[PurePosixPath],
+    options: Options,
+    executor: Executor,
+    progress: Progress = SILENT,
+) -> Judgement:
+    """Measure and judge a bare folder of images: what can be judged without a record."""
+    frames = tuple(
+        Frame(identifier=files.slug(str(name)), file=name, label="", kind=FrameKind.PAGE, session="")
+        for name in names
+    )
+    settings = load_settings(find_settings(masters))
+    workspace = (
+        options.work / f"{files.slug(masters.resolve().name)}-{receipts.key_of(str(masters.resolve()))[:8]}"
+    )
+    jobs = [_job(frame, masters, workspace, settings, options, plan=None) for frame in frames]
+    return _judge(None, frames, run_frames(jobs, executor, progress), settings, options)
+
+
+def build_item(
+    opened: ItemFolder,
+    settings: Settings,
+    options: Options,
+    executor: Executor,
+    progress: Progress = SILENT,
+) -> Built:
+    """Carry an item to two sealed bundles, or stop with the findings that stand against it.
+
+    Raises InputError, FixityError, ToolError, Interrupted.
+    """
+    item = opened.item
+    workspace = options.work / item.identifier
+    with files.locked(workspace):
+        key = _item_key(opened, settings, options)
+        earlier = receipts.read(ItemReceipt, workspace / "receipt.json")
+        if earlier and earlier.key == key and _still_sealed(earlier, options.bundles, item):
+            return _built(item, earlier, options.bundles, was_up_to_date=True)
+        jobs = _jobs(opened, settings, options, derive=True)
+        outcomes = run_frames(jobs, executor, progress)
+        judgement = _judge(item, item.frames, outcomes, settings, options)
+        keep_report(judgement, workspace)
+        if stopped := _stopping(judgement, options):
+            status = max(judgement.status, ExitStatus.WANTING)
+            return Built(item=item.identifier, status=status, report=judgement.report, stopped_by=stopped)
+        publication, preservation = _seal_both(opened, settings, options, judgement, progress)
+        receipt = ItemReceipt(
+            key=key, publication=publication, preservation=preservation, findings=judgement.report
+        )
+        receipts.write(receipt, workspace / "receipt.json")
+        _forget_other_frames(workspace, item)
+        return _built(item, receipt, options.bundles, outcomes=outcomes)
+
+
+# ------------------------------------------------------------------------------------------- the jobs
+
+
+def _jobs(opened: ItemFolder, settings: Settings, options: Options, *, derive: bool) -> list[FrameJob]:
+    item = opened.item
+    workspace = options.work / item.identifier
+    return [
+        _job(
+            frame,
+            opened.masters,
+            workspace,
+            settings,
+            options,
+            plan=_plan(item, frame, settings) if derive and frame.kind.is_reading_matter else None,
+        )
+        for frame in item.frames_of()
+    ]
+
+
+def _plan(item: Item, frame: Frame, settings: Settings) -> DerivePlan:
+    return DerivePlan(
+        item=item.identifier,
+        frame=frame.identifier,
+        base_url=settings.base_url,
+        delivery=settings.images,
+        tile_px=settings.tile_px,
+        access_long_edge_px=settings.access_long_edge_px,
+        jpeg_quality=settings.jpeg_quality,
+        rights=item.rights or settings.rights,
+        checksums=settings.checksums,
+    )
+
+
+def _job(
+    frame: Frame,
+    masters: Path,
+    workspace: Path,
+    settings: Settings,
+    options: Options,
+    *,
+    plan: DerivePlan | None,
+) -> FrameJob:
+    assert frame.file is not None  # frames_of gives captured frames alone
+    master = masters / frame.file
+    return FrameJob(
+        frame=frame.identifier,
+        master=master,
+        file=frame.file,
+        folder=workspace / "frames" / frame.identifier,
+        key=receipts.key_of(RECIPE, _stamp(master), settings.checksums, _profile_stamp(settings)),
+        algorithms=settings.checksums,
+        untagged_profile=settings.untagged_profile,
+        derive=plan,
+        now=options.now,
+    )
+
+
+def _stamp(path: Path) -> tuple[str, int, int]:
+    """Name, size and time of change: what tells, without reading it, that a file is another."""
+    status = path.stat()
+    return path.name, status.st_size, status.st_mtime_ns
+
+
+def _profile_stamp(settings: Settings) -> tuple[object, ...]:
+    path = Path(settings.untagged_profile)
+    return _stamp(path) if settings.untagged_profile and path.is_file() else (settings.untagged_profile,)
+
+
+def _item_key(opened: ItemFolder, settings: Settings, options: Options) -> str:
+    """Digest everything that the bundles are made from, masters by their stamps."""
+    return receipts.key_of(
+        RECIPE,
+        __version__,
+        opened.item,
+        settings,
+        _profile_stamp(settings),
+        tuple(path.read_bytes().hex() for path in (opened.item_toml, opened.pages_csv)),
+        tuple(_stamp(opened.masters / frame.file) for frame in opened.item.frames_of() if frame.file),
+        options.specification,
+        options.waiver,
+        options.strict,
+    )
+
+
+# -------------------------------------------------------------------------------------- the judgement
+
+
+def _judge(
+    item: Item | None,
+    frames: tuple[Frame, ...],
+    outcomes: Mapping[str, FrameOutcome],
+    settings: Settings,
+    options: Options,
+) -> Judgement:
+    records = {name: each.record for name, each in outcomes.items() if each.record}
+    unreadable = tuple(each.unreadable for each in outcomes.values() if each.unreadable)
+    report = check.judge(
+        item, frames, records, unreadable, settings, options.specification, waiver=options.waiver
+    )
+    document = quality.quality_document(
+        item,
+        frames,
+        records,
+        unreadable,
+        report,
+        options.specification,
+        now=options.now,
+        software_version=__version__,
+    )
+    return Judgement(
+        frames=frames,
+        records=records,
+        derivatives={name: each.derivatives for name, each in outcomes.items() if each.derivatives},
+        unreadable=unreadable,
+        report=report,
+        quality=document,
+        quality_page=page.quality_page(document),
+    )
+
+
+def keep_report(judgement: Judgement, folder: Path) -> None:
+    """Write quality.json and quality.html into `folder`. Raises ToolError."""
+    jsondoc.write(folder / "quality.json", judgement.quality)
+    files.write_atomically(folder / "quality.html", judgement.quality_page)
+
+
+def _stopping(judgement: Judgement, options: Options) -> tuple[str, ...]:
+    errors = {finding.code for finding in judgement.report.at(Level.ERROR)}
+    return tuple(sorted(errors if options.strict else errors & check.STOPPING))
+
+
+# ---------------------------------------------------------------------------------------- the bundles
+
+
+def _seal_both(
+    opened: ItemFolder, settings: Settings, options: Options, judgement: Judgement, progress: Progress
+) -> tuple[wrap.SealedBag, wrap.SealedBag]:
+    item = opened.item
+    log = events.event_log(
+        item,
+        settings,
+        judgement.records,
+        judgement.derivatives,
+        judgement.report,
+        now=options.now,
+        software_version=__version__,
+        waiver=options.waiver,
+    )
+    publication = _publication(opened, settings, options, judgement)
+    preservation = _preservation(opened, settings, options, judgement, log)
+    sealed = [
+        wrap.seal(
+            wrap.BagPlan(
+                name=name,
+                payload=payload,
+                info=wrap.bag_info(
+                    item,
+                    settings,
+                    kind_description=description,
+                    profile_uri=profile,
+                    payload=payload,
+                    now=options.now,
+                    software_version=__version__,
+                ),
+                algorithms=settings.checksums,
+            ),
+            options.bundles,
+            progress=progress,
+        )
+        for name, payload, description, profile in (
+            (
+                layout.publication_name(item.identifier),
+                publication,
+                "Publication bundle: access images, IIIF images and manifest",
+                bagit_spec.PUBLICATION_PROFILE,
+            ),
+            (
+                layout.preservation_name(item.identifier),
+                preservation,
+                "Preservation bundle: master images, target frames and their description",
+                bagit_spec.PRESERVATION_PROFILE,
+            ),
+        )
+    ]
+    return sealed[0], sealed[1]
+
+
+def _publication(
+    opened: ItemFolder, settings: Settings, options: Options, judgement: Judgement
+) -> tuple[wrap.PayloadEntry, ...]:
+    item = opened.item
+    images = options.work / item.identifier / "frames"
+    manifest = iiif.manifest(item, settings, judgement.derivatives, judgement.records)
+    collection = iiif.collection(item, settings)
+    documents = {
+        layout.manifest_path(item.identifier): jsondoc.to_bytes(manifest),
+        layout.public_metadata_path(item.identifier, "mods.xml"): xmldoc.to_bytes(
+            mods.mods_document(item, settings, recorded_on=options.now.date())
+        ),
+        layout.public_metadata_path(item.identifier, "mets.xml"): xmldoc.to_bytes(
+            mets.publication_mets(item, settings, judgement.derivatives, now=options.now)
+        ),
+    }
+    if item.volume_set and collection:
+        documents[layout.collection_path(item.volume_set.identifier)] = jsondoc.to_bytes(collection)
+    entries = [_document(path, data, settings) for path, data in documents.items()]
+    for frame, made in judgement.derivatives.items():
+        public = images / frame / PUBLIC
+        entries += [_entry(public / each.path, each.path, each) for each in (made.access, *made.image_files)]
+    return tuple(entries)
+
+
+def _preservation(
+    opened: ItemFolder,
+    settings: Settings,
+    options: Options,
+    judgement: Judgement,
+    log: events.EventLog,
+) -> tuple[wrap.PayloadEntry, ...]:
+    item, metadata = opened.item, layout.METADATA
+    described = mets.preservation_mets(
+        item, settings, judgement.records, judgement.derivatives, log, now=options.now
+    )
+    documents = {
+        metadata / "mets.xml": xmldoc.to_bytes(described),
+        metadata / "quality.json": jsondoc.to_bytes(judgement.quality),
+        metadata / "quality.html": judgement.quality_page,
+        metadata / "item.toml": opened.item_toml.read_bytes(),
+        metadata / "pages.csv": opened.pages_csv.read_bytes(),
+    }
+    masters = [
+        _entry(
+            opened.masters / frame.file, layout.master_path(frame), judgement.records[frame.identifier].master
+        )
+        for frame in item.frames_of()
+        if frame.file
+    ]
+    return (*masters, *(_document(path, data, settings) for path, data in documents.items()))
+
+
+def _entry(source: Path, path: PurePosixPath, stored: StoredFile) -> wrap.PayloadEntry:
+    return wrap.PayloadEntry(path=path, source=source, size_bytes=stored.size_bytes, fixity=stored.fixity)
+
+
+def _document(path: PurePosixPath, data: bytes, settings: Settings) -> wrap.PayloadEntry:
+    return wrap.PayloadEntry(
+        path=path,
+        source=data,
+        size_bytes=len(data),
+        fixity=digest_bytes(data, settings.checksums),
+    )
+
+
+def _still_sealed(receipt: ItemReceipt, bundles: Path, item: Item) -> bool:
+    return all(
+        wrap.still_sealed(bundles / name, sealed.tagmanifest_digest)
+        for name, sealed in (
+            (layout.publication_name(item.identifier), receipt.publication),
+            (layout.preservation_name(item.identifier), receipt.preservation),
+        )
+    )
+
+
+def _forget_other_frames(workspace: Path, item: Item) -> None:
+    """Remove what is left of frames that the item no longer has."""
+    known = {frame.identifier for frame in item.frames}
+    for folder in (workspace / "frames").iterdir():
+        if folder.name not in known:
+            files.remove_tree(folder)
+
+
+def _built(
+    item: Item,
+    receipt: ItemReceipt,
+    bundles: Path,
+    *,
+    was_up_to_date: bool = False,
+    outcomes: Mapping[str, FrameOutcome] | None = None,
+) -> Built:
+    kept = sum(each.was_kept for each in (outcomes or {}).values())
+    return Built(
+        item=item.identifier,
+        status=ExitStatus.WANTING if receipt.findings.at(Level.ERROR) else ExitStatus.DONE,
+        report=receipt.findings,
+        publication=bundles / layout.publication_name(item.identifier),
+        preservation=bundles / layout.preservation_name(item.identifier),
+        was_up_to_date=was_up_to_date,
+        frames_done=len(outcomes or {}) - kept,
+        frames_kept=kept,
+    )

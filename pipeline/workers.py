@@ -1,0 +1,108 @@
+"""Where frames are processed: worker processes of this machine, or of a scheduler on another.
+
+Everything runs through the `concurrent.futures.Executor` interface alone.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+from collections.abc import Iterator, Sequence
+from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import replace
+
+from pipeline import frame
+from pipeline.errors import Interrupted, ToolError
+from pipeline.frame import FrameJob, FrameOutcome
+from pipeline.progress import SILENT, Progress
+
+
+@contextlib.contextmanager
+def local_workers(count: int) -> Iterator[Executor]:
+    """Worker processes of this machine, each with its share of the cores for decoding."""
+    threads = max(1, (os.cpu_count() or 1) // count)
+    context = multiprocessing.get_context("spawn")  # libvips's threads do not survive a fork
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_begin, initargs=(threads,))
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _begin(threads: int) -> None:
+    os.environ["VIPS_CONCURRENCY"] = str(threads)  # read by libvips when it is first loaded
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop: between frames
+
+
+@contextlib.contextmanager
+def scheduled_workers(address: str) -> Iterator[Executor]:
+    """The workers of a Dask scheduler, ``tcp://host:port``; they see the same folders as we do.
+
+    Raises ToolError if distributed is not installed or the scheduler does not answer.
+    """
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise ToolError(
+            "--scheduler needs the package distributed; install it with: pip install 'solander[cluster]'"
+        ) from error
+    try:
+        client = Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise ToolError(f"{address}: no scheduler answers there ({error}); is it running?") from error
+    with client:
+        yield client.get_executor(pure=False)
+
+
+def run_frames(
+    jobs: Sequence[FrameJob], executor: Executor, progress: Progress = SILENT
+) -> dict[str, FrameOutcome]:
+    """Return the outcome of every job by its frame, in the order of the jobs.
+
+    A job whose receipt holds is not done again. Raises ToolError if a disk or a worker fails, and
+    Interrupted on Ctrl-C: frames that have begun are finished and keep their receipts.
+    """
+    kept = {job.frame: outcome for job in jobs if (outcome := frame.finished(job))}
+    waiting = [job for job in jobs if job.frame not in kept]
+    if kept and waiting:
+        progress.say(f"{len(kept)} frames are done already")
+    done = _submit(waiting, executor, progress) if waiting else {}
+    outcomes = {name: replace(each, was_kept=True) for name, each in kept.items()} | done
+    return {job.frame: outcomes[job.frame] for job in jobs}
+
+
+def _submit(jobs: Sequence[FrameJob], executor: Executor, progress: Progress) -> dict[str, FrameOutcome]:
+    progress.start("frames", total=len(jobs))
+    futures: dict[Future[FrameOutcome], FrameJob] = {}
+    done: dict[str, FrameOutcome] = {}
+    try:
+        for job in jobs:
+            futures[executor.submit(frame.process, job)] = job
+        for future in as_completed(futures):
+            done[futures[future].frame] = future.result()
+            progress.advance(size_bytes=futures[future].master.stat().st_size)
+    except KeyboardInterrupt as interrupt:
+        _let_finish(futures)
+        raise Interrupted("interrupted; frames that were done are kept, run again to go on") from interrupt
+    except BrokenProcessPool as error:
+        raise ToolError(
+            "a worker process was ended by the system, most likely for want of memory; "
+            "run again with fewer at once: --jobs 1"
+        ) from error
+    except BaseException:
+        _let_finish(futures)
+        raise
+    finally:
+        progress.finish()
+    return done
+
+
+def _let_finish(futures: dict[Future[FrameOutcome], FrameJob]) -> None:
+    """Take back what has not begun, and wait for what has."""
+    running = [future for future in futures if not future.cancel()]
+    for future in running:
+        with contextlib.suppress(Exception, CancelledError):
+            future.result()
