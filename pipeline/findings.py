@@ -68,6 +68,7 @@ class Skipped:
     code: str
     place: str
     reason: str
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +166,7 @@ class Register(Generic[Facts]):
         for rule in self.rules.values():
             if ground := sorted(rule.requires & fallen):
                 reason = f"not judged, because of {ground[0]}"
-                skipped.append(Skipped(code=rule.code, place=place, reason=reason))
+                skipped.append(Skipped(code=rule.code, place=place, reason=reason, title=rule.title))
                 fallen.add(rule.code)
                 continue
             found = [_stamp(rule, remark) for remark in rule.run(facts)]

@@ -199,12 +199,17 @@ def names() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in folder().glob("*.toml")))
 
 
-def load(name_or_path: str | Path = DEFAULT) -> Specification:
+def source_text(name: str) -> str:
+    """Return the TOML text of a specification that comes with the package. Raises SettingsError."""
+    return _find(name).read_text(encoding="utf-8")
+
+
+def load(name_or_path: str | Path | None = None) -> Specification:
     """Return a specification that comes with the package, by name, or one from a file, by path.
 
-    Raises SettingsError with all problems of the file.
+    None gives the default. Raises SettingsError with all problems of the file.
     """
-    path = _find(name_or_path)
+    path = _find(name_or_path or DEFAULT)
     try:
         document = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:

@@ -13,7 +13,7 @@ from typing import Any
 
 from pipeline.check import sequence
 from pipeline.check.capture import CAPTURE, CaptureFacts
-from pipeline.check.care import CARE
+from pipeline.check.care import CARE, CareFacts
 from pipeline.check.fileset import FILES, FilesFacts
 from pipeline.check.frames import FRAME, FrameFacts
 from pipeline.check.places import LIST, RECORD, of_frame
@@ -39,9 +39,12 @@ def judge(
     unreadable: tuple[UnreadableMaster, ...],
     settings: Settings,
     specification: Specification,
+    *,
+    waiver: str = "",
 ) -> Report:
     """Judge the frames of an item, or of a bare folder of images if `item` is None.
 
+    `waiver` is the reason why the work goes on without a conservator's clearance, if it does.
     `records` and `unreadable` are what the one pass over each master gave, by the frames' identifiers.
     What could not be judged is in the report, with the reason. Findings come in the order of the rules'
     registers, then of the frames.
@@ -53,7 +56,7 @@ def judge(
         left_out = (CARE, CAPTURE, SESSION, SEQUENCE)
         return report + Report(skipped=tuple(s for r in left_out for s in _skipped(r, "the folder", reason)))
     return (
-        CARE.judge(item, place=RECORD)
+        CARE.judge(CareFacts(item=item, waiver=waiver), place=RECORD)
         + report
         + _judge_captures(item, captured, records, settings, specification)
         + _judge_sessions(item, captured, records)
@@ -136,4 +139,7 @@ def _joined(reports: list[Report]) -> Report:
 
 
 def _skipped(register: Register[Any], place: str, reason: str) -> Iterator[Skipped]:
-    return (Skipped(code=code, place=place, reason=reason) for code in register.rules)
+    return (
+        Skipped(code=rule.code, place=place, reason=reason, title=rule.title)
+        for rule in register.rules.values()
+    )

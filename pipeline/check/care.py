@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from pipeline.check import places, sources
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import Item, ItemKind
 
-CARE = Register[Item]("the care record")
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CareFacts:
+    """An item, and why the work goes on if it is not cleared."""
+
+    item: Item
+    waiver: str = ""
+
+
+CARE = Register[CareFacts]("the care record")
 
 _CARE = f"{places.RECORD}, care"
 
@@ -21,10 +31,14 @@ _CARE = f"{places.RECORD}, care"
     advice="Only the conservator clears an item: ask for the assessment and record it in item.toml. To go on "
     'without it, and have the reason recorded as an event, use --without-clearance "reason".',
 )
-def item_is_cleared(item: Item) -> Iterator[Remark]:
-    """The conservator has cleared the item before capture."""
-    if not item.care.cleared:
-        yield Remark(place=_CARE, value="cleared = false", limit="cleared = true")
+def item_is_cleared(facts: CareFacts) -> Iterator[Remark]:
+    """The conservator has cleared the item before capture; a warning if somebody gave a reason to go on."""
+    if facts.item.care.cleared:
+        return
+    value, level = "cleared = false", Level.ERROR
+    if facts.waiver:
+        value, level = f"cleared = false; gone on without clearance: {facts.waiver}", Level.WARNING
+    yield Remark(place=_CARE, value=value, limit="cleared = true", level=level)
 
 
 @CARE.rule(
@@ -35,10 +49,10 @@ def item_is_cleared(item: Item) -> Iterator[Remark]:
     advice="Correct the date that is wrong. If the item was photographed before it was assessed, tell the "
     "conservator.",
 )
-def assessment_is_before_capture(item: Item) -> Iterator[Remark]:
+def assessment_is_before_capture(facts: CareFacts) -> Iterator[Remark]:
     """No session is dated before the care record."""
-    assessed = item.care.assessed_on
-    for session in item.sessions:
+    assessed = facts.item.care.assessed_on
+    for session in facts.item.sessions:
         if assessed and session.date < assessed:
             limit = f"not before the assessment of {assessed.isoformat()}"
             yield Remark(place=places.of_session(session), value=session.date.isoformat(), limit=limit)
@@ -52,9 +66,9 @@ def assessment_is_before_capture(item: Item) -> Iterator[Remark]:
     advice="Ask the conservator how far the volume may be opened and record it as largest_opening_deg, for "
     "whoever handles it next.",
 )
-def opening_angle_is_known(item: Item) -> Iterator[Remark]:
+def opening_angle_is_known(facts: CareFacts) -> Iterator[Remark]:
     """The care record of a bound volume says how far it may be opened."""
-    if item.kind in _BOUND and item.care.largest_opening_deg is None:
+    if facts.item.kind in _BOUND and facts.item.care.largest_opening_deg is None:
         yield Remark(place=_CARE, value="no largest_opening_deg", limit="an angle in degrees")
 
 
