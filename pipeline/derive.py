@@ -188,9 +188,13 @@ class DerivePlan:
     checksums: tuple[Algorithm, ...]
 
 
-def derive_frame(picture: Picture, plan: DerivePlan, payload: Path, *, now: dt.datetime) -> Derivatives:
-    """Write everything that readers get of one frame below `payload`, and return what there is.
+def derive_frame(
+    picture: Picture, plan: DerivePlan, payload: Path, *, now: dt.datetime
+) -> tuple[Derivatives, tuple[StoredFile, ...]]:
+    """Write everything that readers get of one frame below `payload`.
 
+    Returns what there is, and every file of the image service: tiles, whole images and info.json, or
+    the one pyramid. These are many, so they stay out of what crosses from worker to parent.
     `payload` is a folder of this frame alone, laid out as the publication bundle's payload.
     Raises ToolError.
     """
@@ -201,7 +205,7 @@ def derive_frame(picture: Picture, plan: DerivePlan, payload: Path, *, now: dt.d
     wanted = access_size(size, long_edge_px=plan.access_long_edge_px)
     _write_wholes(picture, {**wholes, payload / access: wanted}, plan)
     stored = {path: _stored(payload, path, plan.checksums) for path in walk_files(payload)}
-    return Derivatives(
+    derivatives = Derivatives(
         frame=plan.frame,
         size=size,
         max_size=max_size(size, tile_px=tile_px) if static else size,
@@ -210,9 +214,9 @@ def derive_frame(picture: Picture, plan: DerivePlan, payload: Path, *, now: dt.d
         scale_factors=scale_factors(size, tile_px=tile_px),
         access=stored.pop(access),
         access_size=wanted,
-        image_files=tuple(stored.values()),
         made_at=now,
     )
+    return derivatives, tuple(stored.values())
 
 
 def _write_images(picture: Picture, plan: DerivePlan, payload: Path) -> dict[Path, SizePx]:

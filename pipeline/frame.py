@@ -20,6 +20,8 @@ from pipeline.images import Picture, decode, display_profile
 from pipeline.model import Algorithm, Derivatives, FrameRecord, StoredFile, UnreadableMaster
 
 RECEIPT = "receipt.json"
+IMAGE_FILES = "image-files.json"
+"""Beside the receipt: the list of the files of the image service."""
 PICTURE = "picture.v"
 SRGB = "sRGB"
 """How settings name the one profile that needs no file."""
@@ -66,6 +68,21 @@ class FrameReceipt:
     plan: DerivePlan | None
     record: FrameRecord
     derivatives: Derivatives | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImageFiles:
+    """The files of one frame's image service, relative to the publication payload."""
+
+    files: tuple[StoredFile, ...]
+
+
+def image_files(folder: Path) -> tuple[StoredFile, ...]:
+    """Return the files of the image service that was made in a frame's folder. Raises ToolError."""
+    kept = receipts.read(ImageFiles, folder / IMAGE_FILES)
+    if kept is None:
+        raise ToolError(f"{folder}: its list of images is gone; remove the folder and run again")
+    return kept.files
 
 
 def finished(job: FrameJob) -> FrameOutcome | None:
@@ -124,7 +141,8 @@ def _pass(job: FrameJob, beside: Path) -> tuple[FrameRecord, Derivatives | None]
     derivatives = None
     if job.derive and (header.icc_profile or assumed.data):
         picture = Picture(decoded.picture, orientation=header.facts.orientation)
-        derivatives = derive_frame(picture, job.derive, beside / PUBLIC, now=job.now)
+        derivatives, image_files = derive_frame(picture, job.derive, beside / PUBLIC, now=job.now)
+        receipts.write(ImageFiles(files=image_files), beside / IMAGE_FILES)
     decoded.picture.unlink()
     return record, derivatives
 

@@ -614,8 +614,6 @@ class Derivatives:
     scale_factors: tuple[int, ...]
     access: StoredFile
     access_size: SizePx
-    image_files: tuple[StoredFile, ...]
-    """Tiles, whole-image sizes and info.json; or the one pyramid file."""
     made_at: dt.datetime
 
 

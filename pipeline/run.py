@@ -25,7 +25,7 @@ from pipeline.describe import events, iiif, mets, mods
 from pipeline.digests import digest_bytes
 from pipeline.errors import ExitStatus
 from pipeline.findings import Level, Report
-from pipeline.frame import PUBLIC, FrameJob, FrameOutcome
+from pipeline.frame import PUBLIC, FrameJob, FrameOutcome, image_files
 from pipeline.model import (
     Derivatives,
     Frame,
@@ -396,7 +396,8 @@ def _publication(
     entries = [_document(path, data, settings) for path, data in documents.items()]
     for frame, made in judgement.derivatives.items():
         public = images / frame / PUBLIC
-        entries += [_entry(public / each.path, each.path, each) for each in (made.access, *made.image_files)]
+        stored = (made.access, *image_files(images / frame))
+        entries += [_entry(public / each.path, each.path, each) for each in stored]
     return tuple(entries)
 
 

@@ -17,7 +17,7 @@ from PIL import Image
 from pipeline import derive, icc
 from pipeline.derive import DerivePlan
 from pipeline.images import Picture
-from pipeline.model import Algorithm, Derivatives, ImageDelivery, SizePx
+from pipeline.model import Algorithm, Derivatives, ImageDelivery, SizePx, StoredFile
 
 NOW = dt.datetime(2026, 3, 10, 9, 0, tzinfo=dt.UTC)
 small = st.integers(1, 60)
@@ -176,7 +176,7 @@ def derived(
     *,
     bands: int = 3,
     delivery: ImageDelivery = ImageDelivery.TILES,
-) -> tuple[Derivatives, Path]:
+) -> tuple[Derivatives, tuple[StoredFile, ...], Path]:
     plan = DerivePlan(
         item="msb-014",
         frame="B14_0001",
@@ -188,10 +188,10 @@ def derived(
         rights="http://creativecommons.org/publicdomain/mark/1.0/",
         checksums=(Algorithm.SHA512,),
     )
-    made = derive.derive_frame(
+    made, image_files = derive.derive_frame(
         picture(tmp_path, width_px, height_px, bands=bands), plan, tmp_path / "public", now=NOW
     )
-    return made, tmp_path / "public"
+    return made, image_files, tmp_path / "public"
 
 
 SIZES = [(1, 1), (511, 511), (512, 512), (513, 513), (513, 300), (1, 600), (1025, 513), (1301, 977)]
@@ -210,7 +210,7 @@ def test_every_file_of_an_eighty_megapixel_frame_is_there(tmp_path: Path) -> Non
 
 
 def _check_service(tmp_path: Path, width_px: int, height_px: int) -> None:
-    made, public = derived(tmp_path, width_px, height_px)
+    made, image_files, public = derived(tmp_path, width_px, height_px)
     service = public / "iiif/msb-014/B14_0001"
     on_disk = {str(path.relative_to(service)) for path in service.rglob("*") if path.is_file()}
     assert on_disk == derive.expected_files(made.size, tile_px=512)
@@ -224,7 +224,7 @@ def _check_service(tmp_path: Path, width_px: int, height_px: int) -> None:
             assert image.format == "JPEG"
             expected = f"{width_px},{height_px}" if wanted == "max" else wanted
             assert f"{image.width},{image.height}" == expected
-    assert {str(each.path) for each in made.image_files} == {f"iiif/msb-014/B14_0001/{n}" for n in on_disk}
+    assert {str(each.path) for each in image_files} == {f"iiif/msb-014/B14_0001/{n}" for n in on_disk}
 
 
 def stitched(service: Path, size: SizePx, factor: int) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
@@ -239,7 +239,7 @@ def stitched(service: Path, size: SizePx, factor: int) -> np.ndarray[tuple[int, 
 
 def test_tiles_put_together_are_the_picture(tmp_path: Path) -> None:
     """Decoded by Pillow and stitched, each level is the reduced picture: mean within 1 code, all within 8."""
-    made, public = derived(tmp_path, 1301, 977)
+    made, _, public = derived(tmp_path, 1301, 977)
     service = public / "iiif/msb-014/B14_0001"
     source = np.asarray(pyvips.Image.new_from_file(str(tmp_path / "picture.v"))).astype(np.float64)
     for factor in made.scale_factors:
@@ -253,7 +253,7 @@ def test_tiles_put_together_are_the_picture(tmp_path: Path) -> None:
 
 
 def test_whole_images_are_the_reduced_picture(tmp_path: Path) -> None:
-    made, public = derived(tmp_path, 1300, 976)
+    made, _, public = derived(tmp_path, 1300, 976)
     source = np.asarray(pyvips.Image.new_from_file(str(tmp_path / "picture.v"))).astype(np.float64)
     half = source.reshape(488, 2, 650, 2, 3).mean(axis=(1, 3))
     with Image.open(public / "iiif/msb-014/B14_0001/full/650,488/0/default.jpg") as image:
@@ -265,9 +265,9 @@ def test_whole_images_are_the_reduced_picture(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("bands", [1, 3])
 def test_every_derivative_carries_its_profile_and_nothing_of_the_camera(bands: int, tmp_path: Path) -> None:
-    made, public = derived(tmp_path, 700, 600, bands=bands)
+    made, image_files, public = derived(tmp_path, 700, 600, bands=bands)
     profile = icc.grey_profile() if bands == 1 else icc.srgb_profile()
-    for stored in (made.access, *made.image_files):
+    for stored in (made.access, *image_files):
         if stored.media_type == "image/jpeg":
             with Image.open(public / stored.path) as image:
                 assert image.info["icc_profile"] == profile
@@ -278,8 +278,8 @@ def test_every_derivative_carries_its_profile_and_nothing_of_the_camera(bands: i
 def test_digests_in_the_record_are_those_of_the_files(tmp_path: Path) -> None:
     import hashlib
 
-    made, public = derived(tmp_path, 700, 600)
-    for stored in (made.access, *made.image_files):
+    made, image_files, public = derived(tmp_path, 700, 600)
+    for stored in (made.access, *image_files):
         data = (public / stored.path).read_bytes()
         assert stored.size_bytes == len(data)
         assert stored.digest(Algorithm.SHA512) == hashlib.sha512(data).hexdigest()
@@ -288,17 +288,17 @@ def test_digests_in_the_record_are_those_of_the_files(tmp_path: Path) -> None:
 def test_deriving_twice_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("a", "b"):
         (tmp_path / name).mkdir()
-    first, _ = derived(tmp_path / "a", 1025, 513)
-    second, _ = derived(tmp_path / "b", 1025, 513)
-    assert first == second
+    first, first_files, _ = derived(tmp_path / "a", 1025, 513)
+    second, second_files, _ = derived(tmp_path / "b", 1025, 513)
+    assert (first, first_files) == (second, second_files)
 
 
 @pytest.mark.parametrize("bands", [1, 3])
 def test_a_pyramid_tiff_has_its_levels(bands: int, tmp_path: Path) -> None:
     import tifffile
 
-    made, public = derived(tmp_path, 1301, 977, bands=bands, delivery=ImageDelivery.PYRAMID_TIFF)
-    (image,) = made.image_files
+    _, image_files, public = derived(tmp_path, 1301, 977, bands=bands, delivery=ImageDelivery.PYRAMID_TIFF)
+    (image,) = image_files
     assert str(image.path) == "images/msb-014/B14_0001.tif"
     with tifffile.TiffFile(public / image.path) as file:
         pages = list(file.pages)
@@ -314,8 +314,8 @@ def test_a_pyramid_tiff_has_its_levels(bands: int, tmp_path: Path) -> None:
 def test_a_jp2_has_its_resolution_levels(bands: int, tmp_path: Path) -> None:
     from pipeline.headers import read_header
 
-    made, public = derived(tmp_path, 1301, 977, bands=bands, delivery=ImageDelivery.JP2)
-    (image,) = made.image_files
+    _, image_files, public = derived(tmp_path, 1301, 977, bands=bands, delivery=ImageDelivery.JP2)
+    (image,) = image_files
     facts = read_header(public / image.path).facts
     assert (facts.width_px, facts.height_px, facts.samples_per_pixel) == (1301, 977, bands)
     assert facts.jpeg2000

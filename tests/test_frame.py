@@ -54,7 +54,8 @@ def test_a_frame_gives_its_record_and_derivatives_and_leaves_a_receipt(tmp_path:
     assert outcome.record.read_at == NOW
     assert frame.finished(job) == outcome
     left = {path.name for path in job.folder.iterdir()}
-    assert left == {"receipt.json", "public"}
+    assert left == {"receipt.json", "image-files.json", "public"}
+    assert {each.path.name for each in frame.image_files(job.folder)} == {"default.jpg", "info.json"}
     assert [path.name for path in job.folder.parent.iterdir()] == ["B14_0001"]
 
 

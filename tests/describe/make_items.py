@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import Any
@@ -175,7 +175,6 @@ def derived(frame: str, size: SizePx, *, settings: Settings = SETTINGS, item: st
         scale_factors=derive.scale_factors(size, tile_px=512),
         access=_stored(layout.access_path(item, frame), "image/jpeg"),
         access_size=derive.access_size(size, long_edge_px=3000),
-        image_files=(),
         made_at=NOW,
     )
 
@@ -247,7 +246,7 @@ def codex() -> World:
             *leaves(1, 2),
             row("f. 2v, initial", FrameKind.DETAIL, ppi=2400, size=SizePx(width_px=2000, height_px=1500)),
             Row(label="f. 3r", captured=False),
-            *pages("f. 3v", "f. 4r", "f. 4r"),
+            *pages("f. 3v", "f. 4r"),
             row("f. 4r (unfolded)", FrameKind.FOLDOUT, size=OPENING_SIZE),
             *pages("f. 4v", "f. 5v"),
             row("spine", FrameKind.SPINE, size=SizePx(width_px=900, height_px=4200)),
@@ -380,7 +379,7 @@ def single(kind: ItemKind) -> World:
     return world(pages("recto", "verso"), kind)
 
 
-ALL = {
+ALL: dict[str, Callable[[], World]] = {
     "codex": codex,
     "right-to-left codex": right_to_left_codex,
     "oversize codex": oversize_codex,
@@ -396,3 +395,18 @@ ALL = {
     "photograph": lambda: single(ItemKind.PHOTOGRAPH),
     "map": lambda: single(ItemKind.MAP),
 }
+
+
+def published(world: World) -> dict[str, tuple[int, int] | None]:
+    """The URLs of what will be published of an item with static images, with the pixel size of each image."""
+    item, base = world.item.identifier, world.settings.base_url
+    urls: dict[str, tuple[int, int] | None] = {
+        layout.url(base, layout.public_metadata_path(item, name)): None for name in ("mods.xml", "mets.xml")
+    }
+    for frame, made in world.derivatives.items():
+        service = layout.url(base, layout.image_folder(item, frame))
+        urls[f"{service}/info.json"] = None
+        urls[layout.url(base, made.access.path)] = (made.access_size.width_px, made.access_size.height_px)
+        for name, size in derive.whole_files(made.size, tile_px=made.tile_px).items():
+            urls[f"{service}/{name}"] = (size.width_px, size.height_px)
+    return urls
