@@ -9,6 +9,7 @@ made. So memory does not grow with the master, and the master is read once.
 
 from __future__ import annotations
 
+import errno
 import functools
 import hashlib
 import io
@@ -65,11 +66,7 @@ def decode(
             _refuse_other_size(raw, header, path)
             _displayable(raw, header.icc_profile or assumed_profile, scratch).write_to_file(str(scratch))
         except pyvips.Error as error:
-            detail = _first_line(error.detail or error.message)
-            raise MasterError(
-                f"{path.name}: cannot be decoded to its end ({detail}); "
-                "copy it again from its source, or export it again"
-            ) from error
+            raise _decoding_failed(error, source, path, scratch) from error
         size_bytes, fixity = source.finish()
         scratch.with_suffix(".icc").unlink()
     return Decoded(
@@ -78,6 +75,26 @@ def decode(
         pixel_digest=_pixel_digest(pyvips, scratch),
         picture=scratch,
     )
+
+
+def _decoding_failed(
+    error: Any, source: _DigestingFile, path: Path, scratch: Path
+) -> MasterError | ToolError:
+    """Say whose fault it was: the disk that we write to, the disk that the master is on, or the master."""
+    detail = _text(error.detail or error.message)
+    if full := next((each for each in _WRITE_FAILURES if each in detail), None):
+        return ToolError(f"{scratch.parent}: cannot be written ({full})")
+    if source.failure:
+        return MasterError(f"{path.name}: cannot be read ({source.failure}); copy it again from its source")
+    reason = next((line.strip() for line in detail.splitlines() if line.strip()), "no reason given")
+    return MasterError(
+        f"{path.name}: cannot be decoded to its end ({reason}); "
+        "copy it again from its source, or export it again"
+    )
+
+
+_WRITE_FAILURES = tuple(os.strerror(code) for code in (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EFBIG))
+"""What libvips says in its messages when the scratch file cannot be written; a master is only read."""
 
 
 class _DigestingFile:
@@ -92,11 +109,17 @@ class _DigestingFile:
         self._digester = Digester(algorithms)
         self._before = os.fstat(file.fileno())
         self.kept_alive: object = None
+        self.failure = ""
+        """Why the file could not be read; empty if it could."""
 
     def read(self, size: int) -> bytes:
-        """Read as a decoder asks."""
+        """Read as a decoder asks. Nothing is raised here: it could not pass through libvips."""
         at = self._file.tell()
-        data = self._file.read(size)
+        try:
+            data = self._file.read(size)
+        except OSError as error:
+            self.failure = error.strerror or str(error)
+            return b""
         done = self._digester.size_bytes
         if at <= done < at + len(data):
             self._digester.update(memoryview(data)[done - at :])
@@ -199,9 +222,8 @@ def _blob_type() -> Any:
     return pyvips.GValue.blob_type
 
 
-def _first_line(detail: object) -> str:
-    text = detail.decode(errors="replace") if isinstance(detail, bytes) else str(detail)
-    return next((line.strip() for line in text.splitlines() if line.strip()), "no reason given")
+def _text(detail: object) -> str:
+    return detail.decode(errors="replace") if isinstance(detail, bytes) else str(detail)
 
 
 # ---------------------------------------------------------------------------------------- derivatives
@@ -290,7 +312,7 @@ class Picture:
         try:
             getattr(self._image, operation)(str(path), **options)
         except pyvips.Error as error:
-            raise ToolError(f"{path}: cannot be written ({_first_line(error.detail)})") from error
+            raise ToolError(f"{path}: cannot be written ({_text(error.detail).strip()})") from error
 
 
 _ICC_FIELD = "icc-profile-data"

@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import hashlib
+import subprocess
+import sys
 from pathlib import Path, PurePosixPath
 
 import pytest
@@ -145,3 +147,24 @@ def test_frames_done_again_are_the_same_to_the_byte(tmp_path: Path) -> None:
     first = everything()
     frame.process(job)
     assert everything() == first
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="limits the size of files")
+def test_a_full_disk_is_not_blamed_on_the_master(tmp_path: Path) -> None:
+    master = make.tiff(tmp_path / "a.tif", pixels=make.picture(900, 700))
+    program = f"""
+import resource, sys
+resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, 300_000))
+from pathlib import Path
+from pipeline import frame
+from pipeline.errors import ToolError
+from tests.test_frame import job_for
+try:
+    frame.process(job_for(Path({str(master)!r}), Path({str(tmp_path)!r})))
+except ToolError as error:
+    sys.exit(str(error))
+"""
+    ran = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, cwd=Path.cwd())
+    assert "cannot be written (File too large)" in ran.stderr
+    assert "Traceback" not in ran.stderr
+    assert list((tmp_path / "work").iterdir()) == []
