@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pipeline.run import Built, Options
 
 
-@click.command()
+@click.command(short_help="The whole job: check, derive, describe, bag; goes on where it stopped.")
 @click.argument("items", metavar="ITEM…", nargs=-1, required=True, type=click.Path(path_type=Path))
 @_options.out_option
 @_options.work_option

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pipeline.run import Judgement, Options
 
 
-@click.command()
+@click.command(short_help="Measure and judge masters; write the quality report.")
 @click.argument("items", metavar="ITEM…", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "--report",

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
 
-@click.command()
+@click.command(short_help="Draw an invented library's masters and do the whole job on them.")
 @click.argument("folder", type=_options.FOLDER, default=Path("demo"))
 @_options.worker_options
 def demo(folder: Path, jobs: int | None, scheduler: str) -> int:

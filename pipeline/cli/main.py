@@ -13,9 +13,20 @@ from pipeline.cli._render import printable, say_error
 from pipeline.errors import ExitStatus, Interrupted, PipelineError
 
 
+class _InOrderOfWork(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+_EXIT_STATUSES = "\n".join(
+    ["\b", "Exit status:", *(f"  {each.value:>3}  {each.meaning}" for each in ExitStatus)]
+)
+
+
 @click.group(
+    cls=_InOrderOfWork,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    epilog="Exit status: " + "; ".join(f"{status.value} {status.meaning}" for status in ExitStatus) + ".",
+    epilog=_EXIT_STATUSES,
 )
 @click.version_option(__version__, prog_name="solander")
 def solander() -> None:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pipeline.model import MasterFacts
 
 
-@click.command()
+@click.command(short_help="Start an item folder from the masters' names.")
 @click.argument("folder", type=_options.FOLDER)
 @click.option(
     "--masters",

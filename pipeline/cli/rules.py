@@ -7,7 +7,7 @@ import click
 from pipeline.cli import _options, _render
 
 
-@click.command()
+@click.command(short_help="Every check with its code, meaning and source.")
 @_options.json_option
 def rules(as_json: bool) -> None:
     """List every check with its code, level, title, source and advice."""

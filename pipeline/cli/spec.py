@@ -10,7 +10,7 @@ from pipeline.cli import _render
 from pipeline.errors import SettingsError
 
 
-@click.group()
+@click.group(short_help="List, show or export imaging specifications.")
 def spec() -> None:
     """List, show or export the imaging specifications that frames are judged by."""
 

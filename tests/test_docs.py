@@ -1,0 +1,52 @@
+"""The docs say what the code does: made pages are fresh, links hold, every command has help."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+import pytest
+
+from pipeline.cli.main import solander
+from tests.make_docs import pages
+
+ROOT = Path(__file__).parent.parent
+WRITTEN = [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")]
+
+
+@pytest.mark.parametrize("path", pages(), ids=lambda path: path.name)
+def test_pages_made_from_the_code_are_fresh(path: Path) -> None:
+    assert path.read_text(encoding="utf-8") == pages()[path], "run: python -m tests.make_docs"
+
+
+@pytest.mark.parametrize("path", WRITTEN, ids=lambda path: str(path.relative_to(ROOT)))
+def test_links_between_pages_hold(path: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", path.read_text(encoding="utf-8")):
+        if not target.startswith(("http://", "https://")):
+            assert (path.parent / target).exists(), f"{path.name} links to {target}"
+
+
+def _commands(group: click.Group) -> list[click.Command]:
+    found: list[click.Command] = []
+    for command in group.commands.values():
+        found += [command, *(_commands(command) if isinstance(command, click.Group) else [])]
+    return found
+
+
+@pytest.mark.parametrize("command", _commands(solander), ids=lambda command: command.name)
+def test_every_command_and_option_has_help(command: click.Command) -> None:
+    assert command.help
+    for parameter in command.params:
+        if isinstance(parameter, click.Option) and parameter.name != "help":
+            assert parameter.help, parameter.name
+
+
+def test_the_readme_has_the_two_commands_that_newcomers_are_promised() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    block = re.search(r"```sh\n(.*?)```", readme, re.S)
+    assert block
+    assert block[1].splitlines() == [
+        "python3 -m venv .venv && .venv/bin/pip install -e '.[test]' && .venv/bin/solander demo",
+        ".venv/bin/pytest",
+    ]
