@@ -162,16 +162,17 @@ class Register(Generic[Facts]):
         """Run every rule over `facts`; `place` names the facts in what is said of skipped rules."""
         findings: list[Finding] = []
         skipped: list[Skipped] = []
-        fallen: set[str] = set()
+        fallen: dict[str, str] = {}
+        """Rules that give no ground to others, each with the rule that found the error."""
         for rule in self.rules.values():
-            if ground := sorted(rule.requires & fallen):
+            if ground := sorted(fallen[code] for code in rule.requires if code in fallen):
                 reason = f"not judged, because of {ground[0]}"
                 skipped.append(Skipped(code=rule.code, place=place, reason=reason, title=rule.title))
-                fallen.add(rule.code)
+                fallen[rule.code] = ground[0]
                 continue
             found = [_stamp(rule, remark) for remark in rule.run(facts)]
             if any(finding.level is Level.ERROR for finding in found):
-                fallen.add(rule.code)
+                fallen[rule.code] = rule.code
             findings += found
         return Report(findings=tuple(findings), skipped=tuple(skipped))
 

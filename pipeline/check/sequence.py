@@ -56,15 +56,16 @@ def facts_of(item: Item) -> SequenceFacts:
 
 def forward_opening(label: str) -> str | None:
     """Return an opening's label with the page that is read first in front, or None if it names no opening."""
-    if foliation.parse_opening(label):
-        return label
-    turned = _turned(label)
-    return turned if turned and foliation.parse_opening(turned) else None
+    return next((each for each in (label, *_turned(label)) if foliation.parse_opening(each)), None)
 
 
-def _turned(label: str) -> str | None:
+def _turned(label: str) -> tuple[str, ...]:
+    """The halves of a label the other way round: with ``ff.`` moved to the front, and as they are."""
     halves = _HALVES.fullmatch(label)
-    return f"{halves['lead']}{halves['second']}–{halves['first']}" if halves else None
+    if not halves:
+        return ()
+    lead, first, second = halves["lead"], halves["first"], halves["second"]
+    return (f"{lead}{second}–{first}", f"{second}–{lead}{first}")
 
 
 _HALVES = re.compile(
