@@ -14,6 +14,7 @@ from pathlib import Path, PurePosixPath
 
 from pipeline import files, icc, receipts
 from pipeline.derive import DerivePlan, derive_frame
+from pipeline.digests import digest_file
 from pipeline.errors import InputError, MasterError, SettingsError, ToolError
 from pipeline.headers import Header, read_header
 from pipeline.images import Picture, decode, display_profile
@@ -83,6 +84,18 @@ def image_files(folder: Path) -> tuple[StoredFile, ...]:
     if kept is None:
         raise ToolError(f"{folder}: its list of images is gone; remove the folder and run again")
     return kept.files
+
+
+def is_whole(folder: Path, derivatives: Derivatives) -> bool:
+    """True if every derivative in a frame's folder is as it was when it was made: all are read."""
+    for stored in (derivatives.access, *image_files(folder)):
+        algorithms = [each.algorithm for each in stored.fixity]
+        try:
+            if digest_file(folder / PUBLIC / stored.path, algorithms) != (stored.size_bytes, stored.fixity):
+                return False
+        except OSError:
+            return False
+    return True
 
 
 def finished(job: FrameJob) -> FrameOutcome | None:

@@ -23,9 +23,9 @@ from pipeline import __version__, check, files, jsondoc, layout, receipts, wrap,
 from pipeline.derive import DerivePlan
 from pipeline.describe import events, iiif, mets, mods
 from pipeline.digests import digest_bytes
-from pipeline.errors import ExitStatus
+from pipeline.errors import ExitStatus, FixityError
 from pipeline.findings import Level, Report
-from pipeline.frame import PUBLIC, FrameJob, FrameOutcome, image_files
+from pipeline.frame import PUBLIC, FrameJob, FrameOutcome, image_files, is_whole
 from pipeline.model import (
     Derivatives,
     Frame,
@@ -179,7 +179,11 @@ def build_item(
         if stopped := _stopping(judgement, options):
             status = max(judgement.status, ExitStatus.WANTING)
             return Built(item=item.identifier, status=status, report=judgement.report, stopped_by=stopped)
-        publication, preservation = _seal_both(opened, settings, options, judgement, progress)
+        try:
+            publication, preservation = _seal_both(opened, settings, options, judgement, progress)
+        except FixityError:
+            _forget_damaged_frames(workspace, judgement)
+            raise
         receipt = ItemReceipt(
             key=key, publication=publication, preservation=preservation, findings=judgement.report
         )
@@ -450,6 +454,13 @@ def _still_sealed(receipt: ItemReceipt, bundles: Path, item: Item) -> bool:
             (layout.preservation_name(item.identifier), receipt.preservation),
         )
     )
+
+
+def _forget_damaged_frames(workspace: Path, judgement: Judgement) -> None:
+    """Remove frames whose derivatives changed after they were made, so that the next run makes them anew."""
+    for frame, derivatives in judgement.derivatives.items():
+        if not is_whole(workspace / "frames" / frame, derivatives):
+            files.remove_tree(workspace / "frames" / frame)
 
 
 def _forget_other_frames(workspace: Path, item: Item) -> None:
