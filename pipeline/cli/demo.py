@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,16 +16,22 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
 
+SMALL_SCALE = 0.2
+
+
 @click.command(short_help="Draw an invented library's masters and do the whole job on them.")
 @click.argument("folder", type=_options.FOLDER, default=Path("demo"))
+@click.option(
+    "--small", is_flag=True, help="Draw the masters at a fifth of their size: quick, for a first look."
+)
 @_options.worker_options
-def demo(folder: Path, jobs: int | None, scheduler: str) -> int:
+def demo(folder: Path, small: bool, jobs: int | None, scheduler: str) -> int:
     """Invent a library, draw its masters into FOLDER (default: demo), and build bundles from them."""
     from pipeline.run import Options
     from pipeline.specification import load
 
     with _options.executor(jobs, scheduler) as executor:
-        items = _draw(folder, executor)
+        items = _draw(folder, executor, scale=SMALL_SCALE if small else 1.0)
         options = Options(
             work=folder / ".solander",
             bundles=folder / "bundles",
@@ -36,7 +43,7 @@ def demo(folder: Path, jobs: int | None, scheduler: str) -> int:
     return ExitStatus.DONE if status in (ExitStatus.DONE, ExitStatus.WANTING) else status
 
 
-def _draw(folder: Path, executor: Executor) -> tuple[Path, ...]:
+def _draw(folder: Path, executor: Executor, *, scale: float) -> tuple[Path, ...]:
     import demo_data
 
     items = demo_data.write_texts(folder)
@@ -45,7 +52,7 @@ def _draw(folder: Path, executor: Executor) -> tuple[Path, ...]:
         if tasks:
             progress.start("masters drawn", total=len(tasks))
         try:
-            for path in executor.map(demo_data.draw, tasks):
+            for path in executor.map(functools.partial(demo_data.draw, scale=scale), tasks):
                 progress.advance(size_bytes=path.stat().st_size)
         except OSError as error:
             raise ToolError(f"{folder}: cannot be written ({error.strerror or error})") from error
