@@ -8,7 +8,7 @@ from __future__ import annotations
 import functools
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -67,6 +67,8 @@ class Violation:
     """The keyword's value in the schema."""
     found: Any
     message: str
+    schema: Mapping[str, Any] = field(default_factory=dict)
+    """The part of the schema that holds the keyword: its description says what is expected."""
 
 
 def violations(document: object, schema_name: str) -> Iterator[Violation]:
@@ -82,4 +84,5 @@ def violations(document: object, schema_name: str) -> Iterator[Violation]:
             limit=error.validator_value,
             found=error.instance,
             message=error.message,
+            schema=error.schema if isinstance(error.schema, dict) else {},
         )

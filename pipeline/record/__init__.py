@@ -1,0 +1,19 @@
+"""What a person writes, item.toml, pages.csv and solander.toml, as values; all errors told at once.
+
+========================  =====================================================================
+module                    what it knows
+========================  =====================================================================
+source, locate            text and TOML, with the line of every key
+problems, values          how what breaks a schema, or is no sensible value, is told to a person
+settings                  solander.toml
+table, pages, masters     pages.csv, its frames and views, and the files in the masters' folder
+sections                  runs of views, which nest
+item                      item.toml, and what the files say of each other
+========================  =====================================================================
+"""
+
+from pipeline.record.item import ItemFolder, load_item
+from pipeline.record.masters import image_files
+from pipeline.record.settings import find_settings, load_settings
+
+__all__ = ["ItemFolder", "find_settings", "image_files", "load_item", "load_settings"]
