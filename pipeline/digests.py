@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -35,7 +36,8 @@ def digest_file(path: Path, algorithms: Iterable[Algorithm]) -> tuple[int, tuple
     """Return the size in bytes and the digests of a file, from one read. Raises OSError."""
     digester = Digester(algorithms)
     with path.open("rb", buffering=0) as file:
-        buffer = memoryview(bytearray(CHUNK_BYTES))
+        size_bytes = os.fstat(file.fileno()).st_size
+        buffer = memoryview(bytearray(min(CHUNK_BYTES, size_bytes + 1)))  # tiles are many and small
         while count := file.readinto(buffer):
             digester.update(buffer[:count])
     return digester.size_bytes, digester.fixity()

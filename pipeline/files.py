@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import shutil
@@ -11,7 +12,7 @@ import unicodedata
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 
-from pipeline.errors import ToolError
+from pipeline.errors import InputError, ToolError
 
 _UNSAFE = re.compile(r"[^A-Za-z0-9_-]+")
 _DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{name}{n}" for name in ("com", "lpt") for n in range(1, 10))}
@@ -38,7 +39,9 @@ def slug(text: str) -> str:
     Accents are dropped, everything else unsafe becomes one hyphen. Texts without a safe letter give
     their code points in hexadecimal, so that nothing becomes empty.
     """
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    plain = "".join(
+        letter for letter in unicodedata.normalize("NFKD", text) if not unicodedata.combining(letter)
+    )
     safe = _UNSAFE.sub("-", plain).strip("-")
     if not safe:
         safe = "u" + "-".join(f"{ord(letter):x}" for letter in text) if text else "unnamed"
@@ -62,7 +65,38 @@ def resolve_inside(base: Path, relative: str | PurePosixPath) -> Path | None:
     ):
         return None
     candidate = base.joinpath(*parts)
-    return candidate if candidate.resolve().is_relative_to(base.resolve()) else None
+    real = Path(os.path.realpath(candidate))  # unlike Path.resolve it does not raise for links in a ring
+    return candidate if real.is_relative_to(os.path.realpath(base)) else None
+
+
+_RESERVED_CHARACTERS = frozenset('<>:"|?*\\')
+_UNWRITABLE = {"Cc": "a control character", "Cs": "bytes that are not UTF-8"} | dict.fromkeys(
+    ("Zl", "Zp"), "a line separator"
+)
+NAME_BYTES = 255
+"""The longest file name of every common file system."""
+
+
+def name_faults(name: str) -> tuple[str, ...]:
+    """Return what keeps a file or folder name from being written, or read back, on other systems.
+
+    Legal in a bag, but refused when one is made: characters and device names that Windows reserves,
+    a full stop or blank at the end, control characters, names that are too long (RFC 8493, section 6.1).
+    """
+    kinds = {_UNWRITABLE.get(unicodedata.category(char), "") for char in name}
+    reserved = sorted(_RESERVED_CHARACTERS.intersection(name))
+    return (
+        *sorted(kinds - {""}),
+        *(f"the reserved character {char}" for char in reserved),
+        *(["a full stop or blank at its end"] if name.endswith((".", " ")) else ()),
+        *(["a device name of Windows"] if name.split(".")[0].rstrip().lower() in _DEVICE_NAMES else ()),
+        *([f"more than {NAME_BYTES} bytes"] if len(os.fsencode(name)) > NAME_BYTES else ()),
+    )
+
+
+def folded(path: str) -> str:
+    """Return what is equal for two paths that some file systems take for one: case, Unicode form."""
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", path).casefold())
 
 
 def natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
@@ -80,52 +114,102 @@ def write_atomically(path: Path, data: bytes) -> None:
 
     Raises ToolError when the disk fails us; then `path` is as it was.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         with beside.open("wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
         beside.replace(path)
+        sync_folder(path.parent)
     except OSError as error:
         with contextlib.suppress(OSError):
             beside.unlink()
         raise ToolError(f"{path}: cannot be written ({error.strerror or error})") from error
-    sync_folder(path.parent)
 
 
 def sync_folder(folder: Path) -> None:
-    """Flush a folder's entries to the disk, where the system can."""
+    """Flush a folder's entries to the disk, where the system can. Raises OSError."""
     if sys.platform == "win32":
         return
     descriptor = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(descriptor)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP):  # some network file systems flush files only
+            raise
     finally:
         os.close(descriptor)
+
+
+def flush_file_system(folder: Path) -> None:
+    """Flush everything that was written to the file system that `folder` is on. Raises OSError.
+
+    One call instead of one for each of thousands of files and folders. Where the system has no such
+    call for one file system, all are flushed; Windows has neither and writes when it sees fit.
+    """
+    if sys.platform == "linux":
+        import ctypes
+
+        libc = ctypes.CDLL(None, use_errno=True)
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            if libc.syncfs(descriptor):
+                raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()), str(folder))
+        finally:
+            os.close(descriptor)
+    elif sys.platform != "win32":
+        os.sync()
+
+
+REFLINK, HARD_LINK, COPY = "reflink", "hard link", "copy"
 
 
 def place(source: Path, destination: Path, *, link: bool = True) -> str:
     """Put the bytes of `source` at `destination` by the cheapest way that the file system allows.
 
     Returns how: ``reflink``, ``hard link`` or ``copy``. With `link` false a hard link is not tried.
-    The source is only read; a copy keeps its time stamps. Raises ToolError.
+    The source is only read; a copy keeps its time stamps. Raises InputError, ToolError.
     """
-    destination.parent.mkdir(parents=True, exist_ok=True)
-    try:
-        if _reflink(source, destination):
-            shutil.copystat(source, destination)
-            return "reflink"
+    with _told(destination):
+        destination.parent.mkdir(parents=True, exist_ok=True)
+    return Placer().place(source, destination, link=link)
+
+
+class Placer:
+    """`place` for many files: remembers between which devices no blocks can be shared.
+
+    The folders must be there; nothing may be at the destination.
+    """
+
+    def __init__(self) -> None:
+        self._apart: set[tuple[int, int]] = set()
+
+    def place(self, source: Path, destination: Path, *, link: bool = True) -> str:
+        """Do as `pipeline.files.place` does."""
+        real = Path(os.path.realpath(source)) if source.is_symlink() else source  # os.link does not follow
+        try:
+            return self._place(real, destination, link=link)
+        except OSError as error:
+            if str(error.filename) != str(real):
+                raise ToolError(f"{destination}: cannot be written ({error.strerror or error})") from error
+            raise InputError(f"{source}: cannot be read ({error.strerror}); was it moved?") from error
+
+    def _place(self, source: Path, destination: Path, *, link: bool) -> str:
+        devices = (source.stat().st_dev, destination.parent.stat().st_dev)
+        if devices not in self._apart:
+            if _reflink(source, destination):
+                shutil.copystat(source, destination)
+                return REFLINK
+            self._apart.add(devices)
         if link:
             with contextlib.suppress(OSError):
-                os.link(source, destination)
-                return "hard link"
+                destination.hardlink_to(source)
+                return HARD_LINK
         shutil.copyfile(source, destination)
         shutil.copystat(source, destination)
-    except OSError as error:
-        raise ToolError(f"{destination}: cannot be written ({error.strerror or error})") from error
-    return "copy"
+        return COPY
 
 
 _FICLONE = 0x40049409  # linux/fs.h: share the blocks of one file with another, copy on write
@@ -149,40 +233,66 @@ def _reflink(source: Path, destination: Path) -> bool:
 
 
 @contextlib.contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Rename an error of the disk to one that a person is told."""
+    try:
+        yield
+    except OSError as error:
+        raise ToolError(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
+@contextlib.contextmanager
 def locked(folder: Path) -> Iterator[None]:
     """Keep a folder of ours to one process at a time. Raises ToolError if another is at work in it.
 
     Where the system has no such locks (Windows), two runs on one item are the person's to avoid.
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    with (folder / ".lock").open("a") as file:
+    with _told(folder):
+        folder.mkdir(parents=True, exist_ok=True)
+        file = (folder / ".lock").open("a")
+    with file:
         if sys.platform != "win32":
             import fcntl
 
             try:
                 fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except OSError as error:
+            except BlockingIOError as error:
                 raise ToolError(
                     f"{folder}: another run is at work on this item; wait for it to end"
                 ) from error
+            except OSError as error:
+                raise ToolError(f"{folder}: cannot be locked ({error.strerror or error})") from error
         yield
 
 
 def remove_tree(folder: Path) -> None:
-    """Remove a folder of ours and all in it; a folder that is not there is fine."""
-    shutil.rmtree(folder, ignore_errors=False) if folder.exists() else None
+    """Remove a folder of ours and all in it; a folder that is not there is fine. Raises ToolError.
+
+    A symbolic link in its place is removed, what it leads to is not.
+    """
+    try:
+        if folder.is_symlink():
+            folder.unlink()
+        elif folder.exists():
+            shutil.rmtree(folder)
+    except OSError as error:
+        raise ToolError(f"{folder}: cannot be removed ({error.strerror or error})") from error
 
 
 # -------------------------------------------------------------------------------------------- walking
 
 
 def walk_files(folder: Path) -> Iterator[PurePosixPath]:
-    """Yield every regular file below `folder`, relative to it, sorted by its path's bytes."""
+    """Yield every regular file below `folder`, relative to it, sorted by its path's bytes.
+
+    Symbolic links are not followed and not told of. Raises OSError.
+    """
     found: list[str] = []
     waiting = [""]
+    base = str(folder)
     while waiting:
         below = waiting.pop()
-        with os.scandir(folder / below) as entries:
+        with os.scandir(f"{base}/{below}") as entries:
             for entry in entries:
                 name = f"{below}/{entry.name}" if below else entry.name
                 if entry.is_dir(follow_symlinks=False):
