@@ -247,7 +247,8 @@ _ROMAN_STEPS = (
 )
 
 
-def _roman(number: int) -> str:
+def roman(number: int) -> str:
+    """Return a number above 0 in lower-case Roman numerals."""
     text = ""
     for value, letters in _ROMAN_STEPS:
         count, number = divmod(number, value)
@@ -273,7 +274,7 @@ def spell(place: Place) -> str:
     if place.number == 0:
         return place.zone.value
     is_text = place.zone is Zone.TEXT
-    number = (str(place.number) if is_text else _roman(place.number)) + place.suffix
+    number = (str(place.number) if is_text else roman(place.number)) + place.suffix
     if place.is_page:
         return f"p. {number}"
     lead = "f." if place.zone in (Zone.TEXT, Zone.PRELIMINARY) else place.zone.value
@@ -443,7 +444,7 @@ def _spelled_like(model: _Reading, place: Place) -> str:
 def _digits_like(model: _Reading, number: int) -> str:
     if model.number.isdigit():
         return str(number).zfill(len(model.number) if model.number.startswith("0") else 0)
-    return _roman(number).upper() if model.number.isupper() else _roman(number)
+    return roman(number).upper() if model.number.isupper() else roman(number)
 
 
 def _side_like(said: str, wanted: Side | None) -> str:
