@@ -1,13 +1,13 @@
 """The ids of everything that a manifest names, under the base URL of the settings.
 
 Canvases, ranges and annotations have paths of their own, without a fragment, so that an annotation made
-elsewhere can point at a part of one (Presentation API 3.0, section 4.2 and 5.3). They do not change between
-runs: each is made from the identifiers of the record alone.
+elsewhere can point at a part of one (Presentation API 3.0, sections 3.3 and 5.3). They do not change
+between runs: each is made from the identifiers of the record alone.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 from urllib.parse import quote
 
@@ -21,6 +21,12 @@ class Addresses:
 
     item: str
     settings: Settings
+    folder: str = field(init=False)
+    """The URL that canvases and ranges have theirs below."""
+
+    def __post_init__(self) -> None:
+        """Work out the folder once: there are thousands of canvases in it."""
+        object.__setattr__(self, "folder", self.of(layout.item_folder(self.item)))
 
     @property
     def manifest(self) -> str:
@@ -33,11 +39,11 @@ class Addresses:
 
     def canvas(self, identifier: str) -> str:
         """A canvas; `identifier` may have several segments."""
-        return self._below("canvas", identifier)
+        return f"{self.folder}/canvas/{quote(identifier)}"
 
     def range(self, identifier: str) -> str:
         """A range; `identifier` may have several segments."""
-        return self._below("range", identifier)
+        return f"{self.folder}/range/{quote(identifier)}"
 
     def image_service(self, frame: str) -> str:
         """The image service of a frame, without a slash at its end (Image API 3.0, section 3).
@@ -51,6 +57,3 @@ class Addresses:
         below_images = layout.pyramid_path(self.item, frame, suffix).relative_to("images")
         server = self.settings.image_service_url or f"{self.settings.base_url}/images"
         return f"{server.rstrip('/')}/{quote(str(below_images), safe='')}"
-
-    def _below(self, collection: str, identifier: str) -> str:
-        return self.of(layout.item_folder(self.item) / collection / identifier)

@@ -13,11 +13,12 @@ from collections.abc import Mapping, Sequence
 from urllib.parse import urlsplit
 
 from pipeline import layout
-from pipeline.describe import iiif_images, wording
+from pipeline.describe import wording
 from pipeline.describe.addresses import Addresses
 from pipeline.describe.arrangement import arrange
 from pipeline.describe.canvases import Canvas, canvases
 from pipeline.describe.iiif_canvas import canvas_document
+from pipeline.describe.iiif_images import FrameImages, images_by_frame
 from pipeline.describe.iiif_ranges import structures
 from pipeline.describe.iiif_text import is_web_url, language_map, metadata, pair, plain
 from pipeline.jsondoc import JsonValue
@@ -39,6 +40,7 @@ def manifest(
     addresses = Addresses(item=item.identifier, settings=settings)
     arrangement = arrange(item)
     shown = canvases(item, arrangement, derivatives, records)
+    images = images_by_frame(addresses, derivatives)
     head: dict[str, JsonValue] = {
         "@context": iiif.PRESENTATION_CONTEXT,
         "id": addresses.manifest,
@@ -49,7 +51,7 @@ def manifest(
         "requiredStatement": _credit(item.credit, settings),
         "rights": iiif.rights_uri(item.rights or settings.rights),
         "provider": _provider(settings),
-        "thumbnail": _thumbnail(item, shown, addresses, derivatives),
+        "thumbnail": _thumbnail(item, shown, images),
         "homepage": _homepage(item),
         "seeAlso": _see_also(item, addresses),
         "partOf": _part_of(item, addresses),
@@ -58,7 +60,7 @@ def manifest(
         "start": _start(item, shown, addresses),
     }
     body: dict[str, JsonValue] = {
-        "items": [canvas_document(canvas, addresses, derivatives) for canvas in shown],
+        "items": [canvas_document(canvas, addresses, images) for canvas in shown],
         "structures": structures(item, arrangement, shown, addresses),
     }
     return {key: value for key, value in (head | body).items() if value}
@@ -107,7 +109,8 @@ def _title(item: Item) -> LanguageMap:
 
 def _credit(credit: LanguageMap, settings: Settings) -> dict[str, JsonValue]:
     text = credit or settings.credit or settings.holder.name or LanguageMap.of(settings.unit_name)
-    return pair(wording.CREDIT, plain(text)) if text else {}
+    statement = pair(wording.CREDIT, plain(text))
+    return statement if statement["value"] else {}
 
 
 # ------------------------------------------------------------------------------------------------ by whom
@@ -202,10 +205,8 @@ def _start(item: Item, shown: Sequence[Canvas], addresses: Addresses) -> dict[st
     return {"id": addresses.canvas(first.identifier), "type": "Canvas"}
 
 
-def _thumbnail(
-    item: Item, shown: Sequence[Canvas], addresses: Addresses, derivatives: Mapping[str, Derivatives]
-) -> list[JsonValue]:
+def _thumbnail(item: Item, shown: Sequence[Canvas], images: Mapping[str, FrameImages]) -> list[JsonValue]:
     first = _first(item, shown)
     if first is None or not first.frames:
         return []
-    return [iiif_images.thumbnail_with_sizes(addresses, derivatives[first.frames[0].identifier])]
+    return [images[first.frames[0].identifier].thumbnail_with_sizes()]

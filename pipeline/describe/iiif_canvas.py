@@ -7,17 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from pipeline.describe import iiif_images, wording
+from pipeline.describe import wording
 from pipeline.describe.addresses import Addresses
 from pipeline.describe.canvases import Canvas
+from pipeline.describe.iiif_images import FrameImages
 from pipeline.describe.iiif_text import language_map
 from pipeline.jsondoc import JsonValue
-from pipeline.model import Derivatives, Frame, LightKind
+from pipeline.model import Light, LightKind
 from pipeline.specs import iiif
 
 
 def canvas_document(
-    canvas: Canvas, addresses: Addresses, derivatives: Mapping[str, Derivatives]
+    canvas: Canvas, addresses: Addresses, images: Mapping[str, FrameImages]
 ) -> dict[str, JsonValue]:
     """Return one canvas: empty, with one image, or with a choice of images in different light."""
     address = addresses.canvas(canvas.identifier)
@@ -30,13 +31,21 @@ def canvas_document(
     }
     if canvas.behavior:
         document["behavior"] = [canvas.behavior.value]
-    if not canvas.frames:
-        return document | {"items": []}
-    document["thumbnail"] = [iiif_images.thumbnail(addresses, derivatives[canvas.frames[0].identifier])]
-    document["rendering"] = [_rendering(frame, canvas, addresses, derivatives) for frame in canvas.frames]
+    return document | _content(address, canvas, images)
+
+
+def _content(address: str, canvas: Canvas, images: Mapping[str, FrameImages]) -> dict[str, JsonValue]:
+    shown = [(images[frame.identifier], frame.light) for frame in canvas.frames]
+    if not shown:
+        return {"items": []}
+    several = len(shown) > 1
+    content: dict[str, JsonValue] = {
+        "thumbnail": [shown[0][0].thumbnail()],
+        "rendering": [each.download(light if several else None) for each, light in shown],
+    }
     if canvas.mm_per_unit:
-        document["service"] = [_physical_dimensions(address, canvas.mm_per_unit)]
-    return document | {"items": [_painted(address, _body(canvas, addresses, derivatives))]}
+        content["service"] = [_physical_dimensions(address, canvas.mm_per_unit)]
+    return content | {"items": [_painted(address, _choice(shown) if several else _only(*shown[0]))]}
 
 
 def _painted(canvas: str, body: JsonValue) -> dict[str, JsonValue]:
@@ -50,41 +59,18 @@ def _painted(canvas: str, body: JsonValue) -> dict[str, JsonValue]:
     return {"id": f"{canvas}/page", "type": "AnnotationPage", "items": [annotation]}
 
 
-def _body(canvas: Canvas, addresses: Addresses, derivatives: Mapping[str, Derivatives]) -> JsonValue:
-    """The image of the only frame, or a choice; a choice has no id of its own (validators differ on it)."""
-    if len(canvas.frames) > 1:
-        options = [_option(frame, addresses, derivatives[frame.identifier]) for frame in canvas.frames]
-        return {"type": "Choice", "items": options}
-    [frame] = canvas.frames
-    image = iiif_images.whole_image(addresses, derivatives[frame.identifier])
-    return image if frame.light.kind is LightKind.NORMAL else _labelled(image, frame)
+def _choice(shown: list[tuple[FrameImages, Light]]) -> dict[str, JsonValue]:
+    """Images to choose from, the first by default. A choice has no id: validators differ on it."""
+    options = [_in_light(each, light) | {"thumbnail": [each.thumbnail()]} for each, light in shown]
+    return {"type": "Choice", "items": options}
 
 
-def _option(frame: Frame, addresses: Addresses, images: Derivatives) -> dict[str, JsonValue]:
-    return _labelled(
-        iiif_images.whole_image(addresses, images)
-        | {"thumbnail": [iiif_images.thumbnail(addresses, images)]},
-        frame,
-    )
+def _only(images: FrameImages, light: Light) -> dict[str, JsonValue]:
+    return images.whole() if light.kind is LightKind.NORMAL else _in_light(images, light)
 
 
-def _labelled(image: dict[str, JsonValue], frame: Frame) -> dict[str, JsonValue]:
-    head: dict[str, JsonValue] = {"id": image["id"], "type": image["type"]}
-    return head | {"label": language_map(wording.light_name(frame.light))} | image
-
-
-def _rendering(
-    frame: Frame, canvas: Canvas, addresses: Addresses, derivatives: Mapping[str, Derivatives]
-) -> dict[str, JsonValue]:
-    """The access image of a frame, for people who want to keep it."""
-    access, size = derivatives[frame.identifier].access, derivatives[frame.identifier].access_size
-    light = frame.light if len(canvas.frames) > 1 else None
-    return {
-        "id": addresses.of(access.path),
-        "type": "Image",
-        "label": language_map(wording.access_image(size.width_px, size.height_px, light)),
-        "format": access.media_type,
-    }
+def _in_light(images: FrameImages, light: Light) -> dict[str, JsonValue]:
+    return images.whole() | {"label": language_map(wording.light_name(light))}
 
 
 def _physical_dimensions(canvas: str, mm_per_unit: float) -> dict[str, JsonValue]:

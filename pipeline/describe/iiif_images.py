@@ -1,67 +1,96 @@
-"""Images in a manifest: services, what is painted on a canvas, thumbnails.
+"""The images of a frame in a manifest: its service, what is painted on a canvas, thumbnails, downloads.
 
-Source: IIIF Presentation API 3.0, sections 3.1 (thumbnail), 3.3 (service) and 5.7 (content resources);
-IIIF Image API 3.0, sections 4 and 5.
+Source: IIIF Presentation API 3.0, sections 3.1 (thumbnail), 3.3 (service, rendering) and 5.7 (content
+resources); IIIF Image API 3.0, sections 4 and 5.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pipeline.describe import wording
 from pipeline.describe.addresses import Addresses
+from pipeline.describe.iiif_text import language_map
 from pipeline.jsondoc import JsonValue
-from pipeline.model import Derivatives, ImageDelivery, SizePx
+from pipeline.model import Derivatives, ImageDelivery, Light, SizePx
 from pipeline.specs import iiif
 
 THUMBNAIL_LONG_EDGE_PX = 200
 """A thumbnail is the smallest image that exists and is not smaller than this."""
 
 
-def service(addresses: Addresses, images: Derivatives) -> dict[str, JsonValue]:
-    """Return the image service of a frame, as a manifest names it."""
+def images_by_frame(addresses: Addresses, derivatives: Mapping[str, Derivatives]) -> dict[str, FrameImages]:
+    """Return what the manifest says of each frame's images, by identifier of the frame."""
     static = addresses.settings.images is ImageDelivery.TILES
     return {
-        "id": addresses.image_service(images.frame),
-        "type": iiif.IMAGE_SERVICE_TYPE,
-        "profile": iiif.LEVEL_0 if static else iiif.LEVEL_2,
+        frame: FrameImages(
+            made=made,
+            service_id=addresses.image_service(frame),
+            access_url=addresses.of(made.access.path),
+            is_static=static,
+        )
+        for frame, made in derivatives.items()
     }
 
 
-def whole_image(addresses: Addresses, images: Derivatives) -> dict[str, JsonValue]:
-    """Return the largest whole image of a frame with its service: the body of a painting annotation."""
-    return _image(addresses, images, images.max_size) | {"service": [service(addresses, images)]}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameImages:
+    """What readers can be given of one frame."""
 
+    made: Derivatives
+    service_id: str
+    access_url: str
+    is_static: bool
+    """Only the files that were made can be asked for; an image server makes any size."""
 
-def thumbnail(addresses: Addresses, images: Derivatives) -> dict[str, JsonValue]:
-    """Return an image that exists, small enough for an overview."""
-    return _image(addresses, images, thumbnail_size(addresses, images))
+    def service(self) -> dict[str, JsonValue]:
+        """Return the image service, as a manifest names it."""
+        return {
+            "id": self.service_id,
+            "type": iiif.IMAGE_SERVICE_TYPE,
+            "profile": iiif.LEVEL_0 if self.is_static else iiif.LEVEL_2,
+        }
 
+    def whole(self) -> dict[str, JsonValue]:
+        """Return the largest whole image with its service: the body of a painting annotation."""
+        return self._image(self.made.max_size) | {"service": [self.service()]}
 
-def thumbnail_with_sizes(addresses: Addresses, images: Derivatives) -> dict[str, JsonValue]:
-    """Return a thumbnail with its service and the sizes that there are, so that no client has to guess."""
-    served = service(addresses, images)
-    if images.sizes:
-        served["sizes"] = [{"width": size.width_px, "height": size.height_px} for size in images.sizes]
-    return thumbnail(addresses, images) | {"service": [served]}
+    def thumbnail(self) -> dict[str, JsonValue]:
+        """Return an image that exists, small enough for an overview."""
+        return self._image(self._thumbnail_size())
 
+    def thumbnail_with_sizes(self) -> dict[str, JsonValue]:
+        """Return a thumbnail with its service and the sizes that there are: no client has to guess."""
+        service = self.service()
+        if self.made.sizes:
+            service["sizes"] = [{"width": s.width_px, "height": s.height_px} for s in self.made.sizes]
+        return self.thumbnail() | {"service": [service]}
 
-def thumbnail_size(addresses: Addresses, images: Derivatives) -> SizePx:
-    """Return the smallest size with a long edge of at least `THUMBNAIL_LONG_EDGE_PX`, or the largest.
+    def download(self, light: Light | None) -> dict[str, JsonValue]:
+        """Return the access image; `light` tells it from others of its view."""
+        size = self.made.access_size
+        return {
+            "id": self.access_url,
+            "type": "Image",
+            "label": language_map(wording.access_image(size.width_px, size.height_px, light)),
+            "format": self.made.access.media_type,
+        }
 
-    A static tree has only the sizes that were made; an image server makes any, so it is asked for halvings.
-    """
-    static = addresses.settings.images is ImageDelivery.TILES
-    made = images.sizes if static or images.sizes else _halvings(images.size)
-    return next((size for size in made if _long_edge_px(size) >= THUMBNAIL_LONG_EDGE_PX), images.max_size)
+    def _thumbnail_size(self) -> SizePx:
+        sizes = self.made.sizes if self.is_static or self.made.sizes else _halvings(self.made.size)
+        large_enough = (size for size in sizes if _long_edge_px(size) >= THUMBNAIL_LONG_EDGE_PX)
+        return next(large_enough, self.made.max_size)
 
-
-def _image(addresses: Addresses, images: Derivatives, size: SizePx) -> dict[str, JsonValue]:
-    wanted = iiif.MAX if size == images.max_size else f"{size.width_px},{size.height_px}"
-    return {
-        "id": f"{addresses.image_service(images.frame)}/{iiif.FULL}/{wanted}/{iiif.DEFAULT_IMAGE}",
-        "type": "Image",
-        "format": "image/jpeg",
-        "width": size.width_px,
-        "height": size.height_px,
-    }
+    def _image(self, size: SizePx) -> dict[str, JsonValue]:
+        wanted = iiif.MAX if size == self.made.max_size else f"{size.width_px},{size.height_px}"
+        return {
+            "id": f"{self.service_id}/{iiif.FULL}/{wanted}/{iiif.DEFAULT_IMAGE}",
+            "type": "Image",
+            "format": "image/jpeg",
+            "width": size.width_px,
+            "height": size.height_px,
+        }
 
 
 def _halvings(full: SizePx) -> list[SizePx]:

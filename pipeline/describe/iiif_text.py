@@ -46,7 +46,8 @@ def metadata(item: Item, settings: Settings) -> list[dict[str, JsonValue]]:
     pairs = [*_origin(item), *_writing(item), *_body(item), *_people(item.people), *_belonging(item)]
     pairs += _terms_of_use(item.rights or settings.rights)
     pairs += [(label, plain(value)) for label, value in item.metadata]
-    return [pair(label, value) for label, value in pairs if label and value]
+    shown = (pair(label, value) for label, value in pairs)
+    return [each for each in shown if each["label"] and each["value"]]
 
 
 # ------------------------------------------------------------------------------------------- the parts
