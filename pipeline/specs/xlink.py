@@ -1,0 +1,45 @@
+"""Attributes that METS, MODS and PREMIS borrow: XLink, XML Schema instance, XML itself.
+
+Names are in Clark notation, ``{namespace}name``. In METS and MODS a link is a simple link; PREMIS 3 and
+MIX know none.
+
+Source: XLink 1.1 in the schema of METS and MODS (xlink.xsd); XML Schema 1.0, part 1, section 2.6; XML 1.0.
+"""
+
+from __future__ import annotations
+
+import re
+
+NAMESPACE = "http://www.w3.org/1999/xlink"
+PREFIX = "xlink"
+
+TYPE = f"{{{NAMESPACE}}}type"
+SIMPLE = "simple"
+HREF = f"{{{NAMESPACE}}}href"
+TITLE = f"{{{NAMESPACE}}}title"
+LABEL = f"{{{NAMESPACE}}}label"
+FROM = f"{{{NAMESPACE}}}from"
+TO = f"{{{NAMESPACE}}}to"
+
+SCHEMA_INSTANCE = "http://www.w3.org/2001/XMLSchema-instance"
+SCHEMA_INSTANCE_PREFIX = "xsi"
+SCHEMA_LOCATION = f"{{{SCHEMA_INSTANCE}}}schemaLocation"
+SCHEMA_TYPE = f"{{{SCHEMA_INSTANCE}}}type"
+
+XML_NAMESPACE = "http://www.w3.org/XML/1998/namespace"
+XML_LANGUAGE = f"{{{XML_NAMESPACE}}}lang"
+
+_LANGUAGE = re.compile(r"[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*")
+_UNSAFE_IN_URI = re.compile(r"[\s<>\"{}|\\^`\x00-\x1f\x7f]")
+
+
+def is_language(tag: str) -> bool:
+    """True if ``xml:lang`` may hold `tag` (XML Schema 1.0, part 2, language)."""
+    return _LANGUAGE.fullmatch(tag) is not None
+
+
+def is_uri(text: str) -> bool:
+    """True for an absolute URI: a scheme, and nothing that a URI cannot hold (RFC 3986, section 2)."""
+    scheme, colon, rest = text.partition(":")
+    is_scheme = re.fullmatch(r"[A-Za-z][A-Za-z0-9+.-]*", scheme) is not None
+    return bool(is_scheme and colon and rest) and not _UNSAFE_IN_URI.search(text)
