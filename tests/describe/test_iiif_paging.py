@@ -68,7 +68,7 @@ def test_a_pastedown_without_a_cover_gets_an_empty_one_before_it() -> None:
 def test_a_half_leaf_without_a_row_is_supplied() -> None:
     arrangement = arranged(pages("f. 1r", "f. 1v", "f. 2v", "f. 3r", "f. 4r", "f. 4v"))
     assert shown(arrangement) == ["f. 1r", "f. 1v", "(f. 2r)", "f. 2v", "f. 3r", "(f. 3v)", "f. 4r", "f. 4v"]
-    assert arrangement.places[2].identifier == "f-2r"  # as a view of that label would have it
+    assert arrangement.places[2].identifier == "f-2r"  # as a row without a file would have it
 
 
 def test_of_a_gap_only_the_other_halves_of_its_neighbours_are_supplied() -> None:
