@@ -224,13 +224,20 @@ def _find(name_or_path: str | Path) -> Path:
     text = str(name_or_path)
     if isinstance(name_or_path, str) and text in names():
         return folder() / f"{text}.toml"
-    if Path(text).is_file():
+    if _is_file(Path(text)):
         return Path(text)
     near = difflib.get_close_matches(text, names(), n=1)
     advice = f'did you mean "{near[0]}"?' if near else "give one of the names, or the path of a TOML file"
     expected = ", ".join(names())
     problem = Problem(where="specification", found=f'"{text}"', expected=expected, advice=advice)
     raise SettingsError("there is no such imaging specification", problems=[problem])
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a name that is too long, or holds a NUL
+        return False
 
 
 def _shape_problems(file: str, document: dict[str, Any]) -> Iterator[Problem]:

@@ -60,6 +60,11 @@ class Group:
     rows: tuple[Row, ...]
 
     @property
+    def counted(self) -> str:
+        """How often: ``12 findings``."""
+        return counted(self.count, "finding")
+
+    @property
     def anchor(self) -> str:
         """Where the page has it."""
         return f"{self.code}-{self.level}"
@@ -139,6 +144,7 @@ def context(document: Mapping[str, JsonValue]) -> dict[str, Any]:
         "name": _name(plain["item"]),
         "verdict": _VERDICTS[plain["verdict"]["outcome"]],
         "summary": _summary(plain["verdict"]),
+        "groups": groups,
         "sections": [
             (level, heading, [each for each in groups if each.level == level])
             for level, heading in HEADINGS.items()
@@ -147,6 +153,7 @@ def context(document: Mapping[str, JsonValue]) -> dict[str, Any]:
         "sources": {each["tag"]: each for each in plain["specification"]["sources"]},
         "not_judged": list(_not_judged(plain["not_judged"])),
         "captured": captured,
+        "readable": sum(frame["master"] is not None for frame in captured),
         "missing": [frame for frame in plain["frames"] if frame["file"] is None],
         "common": [(fact.label, _first(fact.values)) for fact in facts if fact.is_common],
         "columns": [fact for fact in facts if any(fact.values) and not fact.is_common],
@@ -184,12 +191,12 @@ def listed(texts: Sequence[str]) -> str:
 
 
 def _groups(findings: Sequence[Mapping[str, Any]]) -> Iterator[Group]:
-    """Findings of one code, level, source and advice together, the gravest first, else as they come."""
+    """Findings of one code, level and source together, the gravest first, then by their codes."""
     together: dict[tuple[str, ...], list[Mapping[str, Any]]] = defaultdict(list)
     for each in findings:
         together[each["level"], each["code"], each["title"], each["source"], each["advice"]].append(each)
     order = list(HEADINGS)
-    for key in sorted(together, key=lambda key: order.index(key[0])):
+    for key in sorted(together, key=lambda key: (order.index(key[0]), *key[1:])):
         level, code, title, source, advice = key
         yield Group(
             code=code,

@@ -1,0 +1,55 @@
+"""The table of rules that ``docs/rules.md`` holds, printed from the registers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from pipeline import check
+from pipeline.findings import Register, Rule
+
+_HEAD = """\
+# Rules
+
+Made from the code by `python -m tests.make_docs`.
+
+Every judgement of `solander check` and `solander build` has a code that is never used again for anything
+else. Codes beginning with C are about the care record, F about a file, S about files together, sessions and
+sequence. A rule whose ground is gone is not judged, and the report says so: a master that cannot be read
+gives one finding, not twenty.
+
+An **error** is to be put right, a **warning** to be looked at, a **note** to be known. Where the limit comes
+from the imaging specification in use, the specification may set another level, and the finding cites the
+specification's own source.
+
+These stop a build even without `--strict`: {stopping}. With `--without-clearance "reason"` the build goes
+on without a conservator's clearance; C001 is then a warning and keeps the reason.
+"""
+
+
+def rules_markdown(registers: Iterable[Register[Any]] | None = None) -> str:
+    """Return the page of all rules, or those of `registers`, as Markdown, in the order they are run in."""
+    stopping = ", ".join(sorted(check.STOPPING))
+    return "\n".join([_HEAD.format(stopping=stopping), *_lines(registers or check.registers())])
+
+
+def _lines(registers: Iterable[Register[Any]]) -> Iterator[str]:
+    for register in registers:
+        yield from _of_register(register)
+
+
+def _of_register(register: Register[Any]) -> Iterator[str]:
+    yield f"## Rules over {register.name}\n"
+    for rule in register.rules.values():
+        yield from _of_rule(rule)
+
+
+def _of_rule(rule: Rule[Any]) -> Iterator[str]:
+    yield f"### {rule.code}: {rule.title}\n"
+    yield f"{' '.join(rule.explanation.split())}\n"
+    yield f"- Level: {rule.level.value}"
+    yield f"- Source of the limit: {rule.source}"
+    yield f"- What to do: {rule.advice}"
+    if rule.requires:
+        yield f"- Not judged after an error of: {', '.join(sorted(rule.requires))}"
+    yield ""
