@@ -3,7 +3,7 @@
 ========================  =====================================================================
 module                    what it knows
 ========================  =====================================================================
-source, locate            text and TOML, with the line of every key
+source, locate, malformed text and TOML, with the line of every key
 problems, values          how what breaks a schema, or is no sensible value, is told to a person
 settings                  solander.toml
 table, pages, masters     pages.csv, its frames and views, and the files in the masters' folder

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping
+import re
+import sys
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,6 +15,7 @@ from pipeline.model import (
     Care,
     Equipment,
     EquipmentKind,
+    FrameKind,
     Identifier,
     Item,
     ItemKind,
@@ -90,16 +93,22 @@ class _Reading:
         self.unsound, cells = table.shape_problems(rows)
         self.table_is_whole = not problems
         self.problems = [*shape, *_sense_problems(source, self.document, settings), *problems, *cells]
-        self.sessions = [each["id"] for each in self.document.get("session", ()) if "id" in each]
-        self.masters = folder / self.document.get("item", {}).get("masters", DEFAULT_MASTERS)
+        self.sessions = list(dict.fromkeys(each["id"] for each in self._tables("session") if "id" in each))
+        self.masters = folder / self._of_item("masters", DEFAULT_MASTERS)
         self.views = _named_views(rows, self.unsound)
+
+    def _of_item(self, key: str, default: str = "") -> str:
+        return str(self.document.get("item", {}).get(key, default))
+
+    def _tables(self, key: str) -> list[dict[str, Any]]:
+        return list(self.document.get(key, ()))
 
     def result(self) -> ItemFolder:
         """Judge what the two files say of each other and of the masters, and return the values."""
         spans = self._judge_labels()
         matched = self._judge_rows()
         if self.problems or matched.missing:
-            raise _error(self.folder, _by_place(self.problems), list(matched.missing))
+            raise _error(self.folder, self.problems, list(matched.missing))
         return ItemFolder(
             folder=self.folder,
             item=self._item(spans, matched),
@@ -113,11 +122,10 @@ class _Reading:
         if not self.table_is_whole:
             return ()
         labels = sections.Labels(self.views)
-        tables = self.document.get("section", [])
-        spans, problems = sections.spans(self.source, tables, labels)
+        spans, problems = sections.spans(self.source, self._tables("section"), labels)
         self.problems += [*problems, *sections.crossings(self.source, spans, self.views)]
-        start = self.document.get("item", {}).get("start")
-        if start is not None and labels.first(start) is None:
+        start = self._of_item("start")
+        if start and labels.first(start) is None:
             self.problems.append(sections.unknown_label(self.source, ("item", "start"), start, labels))
         return spans
 
@@ -135,7 +143,7 @@ class _Reading:
         frames = pages.make_frames(self.rows, matched.files, self.sessions)
         views = pages.make_views(frames)
         names = [view.identifier for view in views]
-        start = sections.Labels(self.views).first(self.document["item"].get("start", ""))
+        start = sections.Labels(self.views).first(self._of_item("start"))
         return Item(
             **_described(self.document),
             frames=frames,
@@ -146,9 +154,12 @@ class _Reading:
 
 
 def _named_views(rows: tuple[Row, ...], unsound: pages.Unsound) -> tuple[sections.Named, ...]:
-    """Return label and kind of every view, in the order that `pages.make_views` gives them."""
-    sound = (row for row in rows if "kind" not in unsound.get(row.number, ()))
-    names = ((pages.label_of(row), pages.kind_of(row)) for row in sound)
+    """Return label and kind of every view, in the order that `pages.make_views` gives them.
+
+    A row whose kind says nothing we know counts as a page, so that its label is known.
+    """
+    kinds = (FrameKind.PAGE if "kind" in unsound.get(row.number, ()) else pages.kind_of(row) for row in rows)
+    names = zip(map(pages.label_of, rows), kinds, strict=True)
     return tuple(
         sections.Named(label=label, kind=kind)
         for label, kind in dict.fromkeys(names)
@@ -165,22 +176,18 @@ def _no_rows() -> Problem:
     )
 
 
-def _by_place(problems: Iterable[Problem]) -> list[Problem]:
-    """Return problems in the order of the files' lines and rows, each once."""
-
-    def place(problem: Problem) -> tuple[bool, list[int]]:
-        numbers = [word.strip(",") for word in problem.where.split() if word.strip(",").isdigit()]
-        return not problem.where.startswith(NAME), [int(number) for number in numbers[:1]] or [0]
-
-    return sorted(dict.fromkeys(problems), key=place)
+def _by_place(problem: Problem) -> tuple[bool, int, str]:
+    """Sort key: item.toml by lines, then pages.csv by rows; then what stands in no row."""
+    number = re.search(r", (?:line|rows?) (\d+)", problem.where)
+    return not problem.where.startswith(NAME), int(number[1]) if number else sys.maxsize, problem.where
 
 
 def _error(folder: Path, problems: list[Problem], missing: list[Problem]) -> PipelineError:
     kind = SettingsError if problems else InputError
-    count = len(problems) + len(missing)
-    files = sorted({each.where.split(",")[0] for each in [*problems, *missing]})
-    what = "one problem" if count == 1 else f"{count} problems"
-    return kind(f"{folder}: {what} in {' and '.join(files)}", problems=[*problems, *missing])
+    together = sorted(dict.fromkeys([*problems, *missing]), key=_by_place)
+    files = list(dict.fromkeys(each.where.split(",")[0] for each in together))
+    what = "one problem" if len(together) == 1 else f"{len(together)} problems"
+    return kind(f"{folder}: {what} in {' and '.join(files)}", problems=together)
 
 
 # ------------------------------------------------------------------------------------------------ sense

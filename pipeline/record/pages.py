@@ -9,7 +9,7 @@ from pipeline.errors import Problem
 from pipeline.files import slug
 from pipeline.model import Frame, FrameKind, Light, LightKind, View
 from pipeline.record.problems import listed, near_miss, plain, quoted
-from pipeline.record.table import Row
+from pipeline.record.table import NAME, Row
 
 RESERVED = frozenset({"canvas", "range", "manifest", "collection"})
 """Path segments that IIIF documents use beside the frames of an item."""
@@ -24,6 +24,7 @@ def row_problems(rows: Sequence[Row], sessions: Sequence[str], unsound: Unsound)
         if "kind" not in unsound.get(row.number, ()):
             yield from _lacks(row)
         yield from _session_problems(row, sessions)
+    yield from _no_session(rows, sessions)
     yield from _repeated_labels([row for row in rows if not unsound.get(row.number)])
 
 
@@ -73,13 +74,29 @@ def _session_problems(row: Row, sessions: Sequence[str]) -> Iterator[Problem]:
             else "the id of a [[session]], and item.toml has none",
             advice=near_miss(name, sessions) or "correct it, or add the [[session]] to item.toml",
         )
-    elif not name and row.get("file") and len(sessions) > 1:
+
+
+def _no_session(rows: Sequence[Row], sessions: Sequence[str]) -> Iterator[Problem]:
+    """Yield one problem for all captured frames that do not say in which of several sessions."""
+    silent = [row.number for row in rows if row.get("file") and not row.get("session")]
+    if silent and len(sessions) > 1:
         yield Problem(
-            where=row.where("session"),
+            where=f'{NAME}, {_numbers(silent)}, column "session"',
             found="nothing",
             expected=f"one of the sessions of item.toml: {listed(sessions)}",
-            advice="say in which session the frame was made; only where there is one may the cell be empty",
+            advice="say in which session each frame was made; only where there is one may it be left out",
         )
+
+
+def _numbers(rows: Sequence[int]) -> str:
+    """Return ``row 7``, ``rows 7, 8 and 12``, ``rows 2 to 300``."""
+    if len(rows) == 1:
+        return f"row {rows[0]}"
+    if len(rows) > 2 and list(rows) == list(range(rows[0], rows[-1] + 1)):
+        return f"rows {rows[0]} to {rows[-1]}"
+    shown = list(map(str, rows[:8]))
+    last = f"{len(rows) - 8} more" if len(rows) > 8 else shown.pop()
+    return f"rows {', '.join(shown)} and {last}"
 
 
 def _repeated_labels(rows: Sequence[Row]) -> Iterator[Problem]:

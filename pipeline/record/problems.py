@@ -70,10 +70,17 @@ def plain(text: str) -> str:
 
 
 def near_miss(found: str, known: Collection[str]) -> str:
-    """Return ``did you mean "…"?`` if one of `known` is close to what was found, else nothing."""
-    by_form = {_form(each): each for each in known}
+    """Return ``did you mean "…"?`` if one of `known` is close to what was found, else nothing.
+
+    A name with another number is another thing: ``f. 2r`` is no slip of the pen for ``f. 3r``.
+    """
+    by_form = {_form(each): each for each in known if _digits(each) == _digits(found)}
     near = difflib.get_close_matches(_form(found), by_form, n=1, cutoff=0.6)
     return f'did you mean "{by_form[near[0]]}"?' if near else ""
+
+
+def _digits(text: str) -> str:
+    return "".join(char for char in text if char.isdigit())
 
 
 def _form(text: str) -> str:
@@ -142,24 +149,33 @@ def _missing_keys(source: TomlSource, violation: jsondoc.Violation, schema_name:
 def _unknown_keys(source: TomlSource, violation: jsondoc.Violation, schema_name: str) -> Iterator[Problem]:
     known = list(violation.schema.get("properties", ()))
     for key in violation.found:
-        if key not in known:
-            yield Problem(
-                where=source.where((*violation.path, key)),
-                found=f"the unknown {'table or key' if not violation.path else 'key'} `{key}`",
-                expected="one of " + ", ".join(known),
-                advice=near_miss(key, known) or _home_of(key, schema_name),
-            )
+        if key in known:
+            continue
+        is_top = not violation.path
+        is_table = isinstance(violation.found[key], dict | list)
+        advice = near_miss(key, known if is_table or not is_top else ()) or _home_of(key, schema_name)
+        yield Problem(
+            where=source.where((*violation.path, key)),
+            found=f"the unknown {'table or key' if is_top else 'key'} `{key}`",
+            expected=f"a {'table' if is_top else 'key'} that we know"
+            if advice
+            else "one of " + ", ".join(known),
+            advice=advice or "remove it; all keys are listed in docs/item-files.md",
+        )
 
 
 def _home_of(key: str, schema_name: str) -> str:
-    """Say where a key belongs that stands in the wrong table."""
+    """Say where a key belongs that stands in the wrong table, or what it is close to in another."""
     tables = jsondoc.schema(schema_name)["properties"]
-    homes = [name for name, table in tables.items() if key in _fields(table)]
-    if homes:
-        return f"`{key}` belongs under {_header(homes[0], tables)}"
     if key in tables:
         return f"`{key}` is a table of its own, {_header(key, tables)}"
-    return "remove it; all keys are listed in docs/item-files.md"
+    for name, table in tables.items():
+        if key in _fields(table):
+            return f"`{key}` belongs under {_header(name, tables)}"
+    for name, table in tables.items():
+        if near := near_miss(key, _fields(table)):
+            return f"{near.removesuffix('?')} under {_header(name, tables)}?"
+    return ""
 
 
 def _header(name: str, tables: Mapping[str, Any]) -> str:
@@ -183,19 +199,23 @@ def _bad_language_key(source: TomlSource, violation: jsondoc.Violation) -> Probl
 def _bad_value(source: TomlSource, violation: jsondoc.Violation) -> Problem:
     return Problem(
         where=source.where(violation.path),
-        found=_found(violation),
+        found=_found(source, violation),
         expected=_expectation(violation.schema),
         advice=_value_advice(violation),
     )
 
 
-def _found(violation: jsondoc.Violation) -> str:
-    found = violation.found
+def _found(source: TomlSource, violation: jsondoc.Violation) -> str:
+    found = _value_at(source.document, violation.path)
     if found in ("", [], {}) or (isinstance(found, str) and not found.strip()):
         return "nothing"
-    if violation.rule in ("minItems", "maxItems") and isinstance(found, list):
-        return f"{quoted(found)}, {len(found)} of them"
     return quoted(found)
+
+
+def _value_at(document: Any, path: KeyPath) -> Any:
+    for part in path:
+        document = document[part]
+    return document
 
 
 def _value_advice(violation: jsondoc.Violation) -> str:
@@ -229,19 +249,18 @@ def _type_advice(found: object, wanted: object) -> str:
 def _language_advice(found: str) -> str:
     if found.lower() in _LANGUAGES:
         return f'did you mean "{_LANGUAGES[found.lower()]}"?'
-    if "_" in found:
-        return f'did you mean "{found.replace("_", "-")}"?'
+    hyphened = found.replace("_", "-")
+    if re.fullmatch(jsondoc.schema("item")["$defs"]["languageTag"]["pattern"], hyphened):
+        return f'did you mean "{hyphened}"?'
     if found == "@none":
         return 'did you mean "none"?'
     return ""
 
 
 def _expectation(schema: Mapping[str, Any]) -> str:
-    choices = schema.get("enum")
-    description = str(schema.get("description", ""))
-    if choices:
-        return f"{description}: one of {', '.join(map(str, choices))}" if description else listed(choices)
-    return description or " or ".join(map(str, [schema.get("type", "another value")]))
+    if choices := schema.get("enum"):
+        return f"one of {', '.join(map(str, choices))}"
+    return str(schema.get("description", "")) or " or ".join(map(str, [schema.get("type", "another value")]))
 
 
 def _schema_of(violation: jsondoc.Violation, key: str, schema_name: str) -> Mapping[str, Any]:

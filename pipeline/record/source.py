@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,10 +9,11 @@ from typing import Any
 
 from pipeline.errors import InputError, Problem, ToolError
 from pipeline.record.locate import KeyPath, line_numbers
+from pipeline.record.malformed import malformed
 
 _PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 _WIDE_MARKS = (b"\xff\xfe", b"\xfe\xff")
-_SAVE = "save it as plain text in UTF-8"
+_SAVE = "save it from a text editor as plain text in UTF-8"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,13 +75,9 @@ def _not_utf8(name: str, data: bytes, at: int, advice: str) -> Problem:
     start = data.rfind(b"\n", 0, at) + 1
     before = data[start:at].decode("utf-8", "replace").removeprefix("\ufeff")
     western = data[at : at + 1].decode("cp1252", "replace")
-    likely = f' (perhaps "{western}" in an older encoding)' if western.isprintable() else ""
-    found = f"the byte 0x{data[at]:02X}{likely} after {_quoted(before[-20:])}"
+    likely = f" (perhaps {western} in an older encoding)" if western.isprintable() else ""
+    found = f"the byte 0x{data[at]:02X}{likely} after `{before[-20:].strip()}`"
     return Problem(where=f"{name}, line {line}", found=found, expected="text in UTF-8", advice=advice)
-
-
-def _quoted(text: str) -> str:
-    return f'"{text}"' if text else "the start of the line"
 
 
 # ------------------------------------------------------------------------------------------------- TOML
@@ -98,63 +94,7 @@ def read_toml(path: Path, *, advice: str) -> TomlSource | Problem:
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        return _malformed(path.name, text, str(error))
+        return malformed(path.name, text, str(error))
     except RecursionError:
         return Problem(where=path.name, found="brackets nested too deep", expected="a few levels at most")
     return TomlSource(name=path.name, document=document, lines=line_numbers(text))
-
-
-_QUOTE = 'put text in straight double quotes: key = "text"'
-_ADVICE = (
-    (r"Cannot overwrite a value", "each key once", "this key is given twice in its table: keep one of them"),
-    (
-        r"Cannot declare|Cannot mutate",
-        "each table once",
-        "write tables of which there may be several as [[name]]",
-    ),
-    (
-        r"Unescaped '\\\\'",
-        "no bare backslash in double quotes",
-        "write / in paths, or use single quotes: 'a\\b'",
-    ),
-    (r"Invalid date", "a date that exists", "write year-month-day without quotes: 2026-03-09"),
-    (r"Unclosed array", "a closing ]", "end the list with ]"),
-    (
-        r"Expected '=' after a key",
-        "key = value",
-        "write the key, an equals sign, the value; comments begin with #",
-    ),
-    (r"Expected '\]+'", "a closing bracket", "write a table as [name], one of several as [[name]]"),
-    (
-        r"Unterminated string|Illegal character '\\n'",
-        "a closing quote",
-        "end the text with a quote on its line",
-    ),
-    (r"Invalid value|Expected newline", "a value", _QUOTE),
-    (
-        r"Invalid initial character|invalid character in key",
-        "key = value",
-        "keys are letters, digits, - and _",
-    ),
-)
-_AT = re.compile(r"\s*\(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)$")
-_CURLY = "“”„«»‘’"
-
-
-def _malformed(name: str, text: str, message: str) -> Problem:
-    """Say in plain words what the TOML reader stumbled over."""
-    lines = text.splitlines() or [""]
-    match = _AT.search(message)
-    number = int(match["line"]) if match and match["line"] else len(lines)
-    column = int(match["column"]) if match and match["column"] else len(lines[-1]) + 1
-    source = lines[min(number, len(lines)) - 1].strip()
-    known = ((expected, advice) for pattern, expected, advice in _ADVICE if re.search(pattern, message))
-    expected, advice = next(known, ("valid TOML", _QUOTE))
-    if any(quote in source for quote in _CURLY) and '"' not in source:
-        expected, advice = "straight quotes", 'replace curly quotes by straight ones: "text"'
-    return Problem(
-        where=f"{name}, line {number}, column {column}",
-        found=f"`{source[:77] + '…' if len(source) > 78 else source}` ({_AT.sub('', message)})",
-        expected=expected,
-        advice=advice,
-    )

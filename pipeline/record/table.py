@@ -15,6 +15,7 @@ from pathlib import Path
 
 from pipeline import jsondoc
 from pipeline.errors import Problem
+from pipeline.model import FrameKind, LightKind
 from pipeline.record.problems import listed, near_miss, plain, quoted
 from pipeline.record.source import decode, read_bytes
 
@@ -159,11 +160,11 @@ def _cells(record: list[str], columns: list[str]) -> dict[str, str]:
 
 def _in_small_letters(column: str, cell: str) -> str:
     """Undo the capitals that spreadsheets give to the first word of a cell, where words are ours."""
-    words = cell.split()
-    if column == "kind":
-        return " ".join(words).lower()
-    if column == "light" and words:
-        return " ".join([words[0].lower(), *words[1:]])
+    word, *others = cell.split()
+    if column == "kind" and cell.lower() in set(FrameKind):
+        return cell.lower()
+    if column == "light" and word.lower() in set(LightKind):
+        return " ".join([word.lower(), *others])
     return plain(cell) if column == "session" else cell
 
 
@@ -225,14 +226,14 @@ def _cell_problem(row: Row, column: str, violation: jsondoc.Violation) -> Proble
     return Problem(
         where=row.where(column),
         found=quoted(found),
-        expected=f"{description}: one of {', '.join(known)}",
+        expected=f"one of {', '.join(known)}",
         advice=advice,
     )
 
 
 def _light_advice(found: str) -> str:
     word, _, qualifier = found.replace("-", " ").partition(" ")
-    known = ["normal", "raking", "transmitted", "ultraviolet", "infrared"]
+    known = [str(kind) for kind in LightKind]
     if meant := _LIGHTS.get(word.lower()):
         return f'did you mean "{f"{meant} {qualifier}".strip()}"?'
     if word.lower() in known:
