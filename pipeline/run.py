@@ -22,6 +22,7 @@ from pathlib import Path, PurePosixPath
 from pipeline import __version__, check, files, jsondoc, layout, receipts, wrap, xmldoc
 from pipeline.derive import DerivePlan
 from pipeline.describe import events, iiif, mets, mods
+from pipeline.describe.arrangement import arrange
 from pipeline.digests import digest_bytes
 from pipeline.errors import ExitStatus, FixityError
 from pipeline.findings import Level, Report
@@ -97,6 +98,8 @@ class Built:
     was_up_to_date: bool = False
     stopped_by: tuple[str, ...] = ()
     """Codes of the findings that stopped the build."""
+    remarks: tuple[str, ...] = ()
+    """What a person should know and no rule says, such as why a volume is not shown as openings."""
     frames_done: int = 0
     frames_kept: int = 0
     """Frames whose receipts still held."""
@@ -487,6 +490,7 @@ def _built(
         publication=bundles / layout.publication_name(item.identifier),
         preservation=bundles / layout.preservation_name(item.identifier),
         was_up_to_date=was_up_to_date,
+        remarks=tuple(filter(None, (arrange(item).doubt,))),
         frames_done=len(outcomes or {}) - kept,
         frames_kept=kept,
     )

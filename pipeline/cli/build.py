@@ -109,6 +109,8 @@ def _show(built: Built) -> None:
         _render.show(f"{built.item}: {built.frames_done} frames done{kept}; {_render.counts(built.report)}")
     if not built.was_up_to_date:
         _render.show_findings(built.report)
+    for remark in built.remarks:
+        _render.note(remark)
     for bundle in (built.publication, built.preservation):
         if bundle:
             _render.show(f"  {bundle}")
@@ -125,5 +127,6 @@ def _document(built: Built, folder: Path) -> dict[str, object]:
         "preservation": str(built.preservation) if built.preservation else None,
         "frames_done": built.frames_done,
         "frames_kept": built.frames_kept,
+        "remarks": list(built.remarks),
         "findings": _render.finding_rows(built.report.findings),
     }
