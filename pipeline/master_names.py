@@ -43,7 +43,7 @@ def guess_pages(names: Sequence[PurePosixPath]) -> tuple[Guess, ...]:
     """
     ordered = sorted(names, key=lambda name: natural_key(str(name)))
     prefix = common_prefix(ordered)
-    readings = [_read(name, prefix) for name in ordered]
+    readings = _as_faces([_read(name, prefix) for name in ordered])
     if not _are_in_sequence(readings):
         by_folder = _doubles(_numbered(readings)) > 0
         readings.sort(key=lambda reading: reading.sort_key(by_folder=by_folder))
@@ -115,11 +115,12 @@ class _Reading:
         """Front of the binding, text, back of the binding, spine and edges, targets and flats."""
         label = self.label.partition(", detail")[0]
         place = foliation.parse(label) or (foliation.parse_opening(label) or (None,))[0]
-        leaf = place.sort_key[1:] if place and not place.is_page else ()
+        leaf = place.sort_key[1:] if place else ()
         side = _SIDES_IN_ORDER.index(label) if label in _SIDES_IN_ORDER else 0
         folder = natural_key(str(self.file.parent)) if by_folder else ()
         is_other_light = self.light.kind is not LightKind.NORMAL
-        return (_rank(self.kind, place), folder, leaf, side, is_other_light, natural_key(str(self.file)))
+        name = (natural_key(self.rest), is_other_light, natural_key(str(self.file)))
+        return (_rank(self.kind, place), folder, leaf, side, *name)
 
 
 _SIDES_IN_ORDER = (
@@ -150,6 +151,14 @@ def _read(name: PurePosixPath, prefix: str) -> _Reading:
         rest=words.rest,
         sequence=int(first[0]) if first else None,
     )
+
+
+def _as_faces(readings: list[_Reading]) -> list[_Reading]:
+    """Return readings in which the edges of a thing with obverse and reverse are faces, as on a tablet."""
+    if not any(reading.kind is FrameKind.FACE for reading in readings):
+        return readings
+    is_edge = [reading.kind is FrameKind.EDGE for reading in readings]
+    return [replace(r, kind=FrameKind.FACE) if edge else r for r, edge in zip(readings, is_edge, strict=True)]
 
 
 def _are_in_sequence(readings: list[_Reading]) -> bool:
@@ -348,14 +357,11 @@ def _side(text: str) -> Side | None:
 def _numbered(readings: Sequence[_Reading]) -> list[Guess]:
     """Give a running number to what its name does not call anything; other lights share it."""
     numbers: dict[str, int] = {}
-    is_tablet = any(reading.label in ("obverse", "reverse") for reading in readings)
     guesses: list[Guess] = []
     for reading in readings:
         label, kind = reading.label, reading.kind
         if not label and kind.is_reading_matter:
             label = str(numbers.setdefault(reading.rest, len(numbers) + 1))
-        if is_tablet and kind is FrameKind.EDGE:
-            kind = FrameKind.FACE
         guesses.append(Guess(file=reading.file, label=label, kind=kind, light=reading.light))
     return guesses
 
