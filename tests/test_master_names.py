@@ -42,9 +42,9 @@ def labels(*names: str) -> list[str]:
     ],
 )
 def test_foliation_and_pagination_are_read_from_names(name: str, label: str) -> None:
-    (_, guess, kind, _), *_ = guessed(name, "B14_900r.tif", "B14_T001.tif")
-    assert guess == label
-    assert kind == ("opening" if "–" in label else "page")
+    rows = guessed(name, *(f"B14{name[3]}{other}.tif" for other in ("900r", "T001")))
+    assert (name, label, "opening" if "–" in label else "page", "normal") in rows
+    assert len([row for row in rows if row[2] == "target"]) == 1
 
 
 @pytest.mark.parametrize(
