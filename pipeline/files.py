@@ -9,7 +9,7 @@ import re
 import shutil
 import sys
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path, PurePosixPath
 
 from pipeline.errors import InputError, ToolError
@@ -109,6 +109,15 @@ def natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
 # -------------------------------------------------------------------------------------------- writing
 
 
+@contextlib.contextmanager
+def writing(path: Path) -> Iterator[None]:
+    """Raise ToolError, which a person can read, for what the disk refuses while `path` is written."""
+    try:
+        yield
+    except OSError as error:
+        raise ToolError(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
 def write_atomically(path: Path, data: bytes) -> None:
     """Write `data` beside `path`, flush it to the disk, then rename it into place.
 
@@ -143,11 +152,10 @@ def sync_folder(folder: Path) -> None:
         os.close(descriptor)
 
 
-def flush_file_system(folder: Path) -> None:
-    """Flush everything that was written to the file system that `folder` is on. Raises OSError.
+def flush(folder: Path, written: Iterable[Path]) -> None:
+    """Flush `folder`, all below it and the files `written` in it to the disk. Raises OSError.
 
-    One call instead of one for each of thousands of files and folders. Where the system has no such
-    call for one file system, all are flushed; Windows has neither and writes when it sees fit.
+    Linux flushes a whole file system in one call: a bag may have more than a hundred thousand folders.
     """
     if sys.platform == "linux":
         import ctypes
@@ -159,8 +167,19 @@ def flush_file_system(folder: Path) -> None:
                 raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()), str(folder))
         finally:
             os.close(descriptor)
-    elif sys.platform != "win32":
-        os.sync()
+    else:
+        for path in written:
+            with path.open("r+b") as file:
+                os.fsync(file.fileno())
+        if sys.platform != "win32":
+            os.sync()
+
+
+def forget_cached(path: Path) -> None:
+    """Let the next read of a flushed file come from the disk, not from memory, where the system can."""
+    if sys.platform == "linux":
+        with path.open("rb", buffering=0) as file:
+            os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
 
 
 REFLINK, HARD_LINK, COPY = "reflink", "hard link", "copy"
@@ -172,7 +191,7 @@ def place(source: Path, destination: Path, *, link: bool = True) -> str:
     Returns how: ``reflink``, ``hard link`` or ``copy``. With `link` false a hard link is not tried.
     The source is only read; a copy keeps its time stamps. Raises InputError, ToolError.
     """
-    with _told(destination):
+    with writing(destination):
         destination.parent.mkdir(parents=True, exist_ok=True)
     return Placer().place(source, destination, link=link)
 
@@ -233,21 +252,12 @@ def _reflink(source: Path, destination: Path) -> bool:
 
 
 @contextlib.contextmanager
-def _told(path: Path) -> Iterator[None]:
-    """Rename an error of the disk to one that a person is told."""
-    try:
-        yield
-    except OSError as error:
-        raise ToolError(f"{path}: cannot be written ({error.strerror or error})") from error
-
-
-@contextlib.contextmanager
 def locked(folder: Path) -> Iterator[None]:
     """Keep a folder of ours to one process at a time. Raises ToolError if another is at work in it.
 
     Where the system has no such locks (Windows), two runs on one item are the person's to avoid.
     """
-    with _told(folder):
+    with writing(folder):
         folder.mkdir(parents=True, exist_ok=True)
         file = (folder / ".lock").open("a")
     with file:
