@@ -182,4 +182,5 @@ INTEGER_SAMPLES = "integer"
 """bitsPerSampleUnit (9.2.1.2); masters with floating-point samples are refused."""
 
 EXTERNAL_TARGET = "external"
-"""targetType: the target was photographed in a frame of its own (9.3.1)."""
+INTERNAL_TARGET = "internal"
+"""targetType: the target was photographed in a frame of its own, or is in this one (9.3.1)."""

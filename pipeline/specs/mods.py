@@ -94,26 +94,28 @@ def is_relator(code: str) -> bool:
 
 
 _TWO_LETTERS = (
-    "aa:aar ab:abk ae:ave af:afr ak:aka am:amh an:arg ar:ara as:asm av:ava ay:aym az:aze ba:bak be:bel bg:bul "
-    "bi:bis bm:bam bn:ben bo:tib br:bre bs:bos ca:cat ce:che ch:cha co:cos cr:cre cs:cze cu:chu cv:chv cy:wel "
-    "da:dan de:ger dv:div dz:dzo ee:ewe el:gre en:eng eo:epo es:spa et:est eu:baq fa:per ff:ful fi:fin fj:fij "
-    "fo:fao fr:fre fy:fry ga:gle gd:gla gl:glg gn:grn gu:guj gv:glv ha:hau he:heb hi:hin ho:hmo hr:hrv ht:hat "
-    "hu:hun hy:arm hz:her ia:ina id:ind ie:ile ig:ibo ii:iii ik:ipk io:ido is:ice it:ita iu:iku ja:jpn jv:jav "
-    "ka:geo kg:kon ki:kik kj:kua kk:kaz kl:kal km:khm kn:kan ko:kor kr:kau ks:kas ku:kur kv:kom kw:cor ky:kir "
-    "la:lat lb:ltz lg:lug li:lim ln:lin lo:lao lt:lit lu:lub lv:lav mg:mlg mh:mah mi:mao mk:mac ml:mal mn:mon "
-    "mr:mar ms:may mt:mlt my:bur na:nau nb:nob nd:nde ne:nep ng:ndo nl:dut nn:nno no:nor nr:nbl nv:nav ny:nya "
-    "oc:oci oj:oji om:orm or:ori os:oss pa:pan pi:pli pl:pol ps:pus pt:por qu:que rm:roh rn:run ro:rum ru:rus "
-    "rw:kin sa:san sc:srd sd:snd se:sme sg:sag si:sin sk:slo sl:slv sm:smo sn:sna so:som sq:alb sr:srp ss:ssw "
-    "st:sot su:sun sv:swe sw:swa ta:tam te:tel tg:tgk th:tha ti:tir tk:tuk tl:tgl tn:tsn to:ton tr:tur ts:tso "
-    "tt:tat tw:twi ty:tah ug:uig uk:ukr ur:urd uz:uzb ve:ven vi:vie vo:vol wa:wln wo:wol xh:xho yi:yid yo:yor "
-    "za:zha zh:chi zu:zul"
+    "aa:aar ab:abk ae:ave af:afr ak:aka am:amh an:arg ar:ara as:asm av:ava ay:aym az:aze ba:bak be:bel "
+    "bg:bul bi:bis bm:bam bn:ben bo:tib br:bre bs:bos ca:cat ce:che ch:cha co:cos cr:cre cs:cze cu:chu "
+    "cv:chv cy:wel da:dan de:ger dv:div dz:dzo ee:ewe el:gre en:eng eo:epo es:spa et:est eu:baq fa:per "
+    "ff:ful fi:fin fj:fij fo:fao fr:fre fy:fry ga:gle gd:gla gl:glg gn:grn gu:guj gv:glv ha:hau he:heb "
+    "hi:hin ho:hmo hr:hrv ht:hat hu:hun hy:arm hz:her ia:ina id:ind ie:ile ig:ibo ii:iii ik:ipk io:ido "
+    "is:ice it:ita iu:iku ja:jpn jv:jav ka:geo kg:kon ki:kik kj:kua kk:kaz kl:kal km:khm kn:kan ko:kor "
+    "kr:kau ks:kas ku:kur kv:kom kw:cor ky:kir la:lat lb:ltz lg:lug li:lim ln:lin lo:lao lt:lit lu:lub "
+    "lv:lav mg:mlg mh:mah mi:mao mk:mac ml:mal mn:mon mr:mar ms:may mt:mlt my:bur na:nau nb:nob nd:nde "
+    "ne:nep ng:ndo nl:dut nn:nno no:nor nr:nbl nv:nav ny:nya oc:oci oj:oji om:orm or:ori os:oss pa:pan "
+    "pi:pli pl:pol ps:pus pt:por qu:que rm:roh rn:run ro:rum ru:rus rw:kin sa:san sc:srd sd:snd se:sme "
+    "sg:sag si:sin sk:slo sl:slv sm:smo sn:sna so:som sq:alb sr:srp ss:ssw st:sot su:sun sv:swe sw:swa "
+    "ta:tam te:tel tg:tgk th:tha ti:tir tk:tuk tl:tgl tn:tsn to:ton tr:tur ts:tso tt:tat tw:twi ty:tah "
+    "ug:uig uk:ukr ur:urd uz:uzb ve:ven vi:vie vo:vol wa:wln wo:wol xh:xho yi:yid yo:yor za:zha zh:chi "
+    "zu:zul"
 )
 _THREE_LETTERS = (
-    "akk ang arc ast ban bat bej ber bho bra bug chb chg chn chp chr cop crh csb dar del doi dsb dum egy elx enm "
-    "fro frm frr fur gaa gez gmh goh gon got grc gsw haw hit hmn hsb jav jpr jrb kaa kab kac kaw kha kho kok kru "
-    "lad lam lez mad mag mai mak man mas mga min mnc mni moh mos mul mwr myn nah nap nds new non nwc ota pal "
-    "pam peo phn pro raj rap rom rup sad sah sam sas sat scn sco sel sem sga shn sid sit sla smi sog son srr suk "
-    "sus sux syc syr tem tet tig tlh tli tmh tog tup tut udm uga und vai vot wen yao zap zen znd zxx zza mis"
+    "akk ang arc ast ban bat bej ber bho bra bug chb chg chn chp chr cop crh csb dar del doi dsb dum "
+    "egy elx enm fro frm frr fur gaa gez gmh goh gon got grc gsw haw hit hmn hsb jav jpr jrb kaa kab "
+    "kac kaw kha kho kok kru lad lam lez mad mag mai mak man mas mga min mnc mni moh mos mul mwr myn "
+    "nah nap nds new non nwc ota pal pam peo phn pro raj rap rom rup sad sah sam sas sat scn sco sel "
+    "sem sga shn sid sit sla smi sog son srr suk sus sux syc syr tem tet tig tlh tli tmh tog tup tut "
+    "udm uga und vai vot wen yao zap zen znd zxx zza mis"
 )
 
 _ISO_639_2B = {pair[:2]: pair[3:] for pair in _TWO_LETTERS.split()} | {
