@@ -103,7 +103,7 @@ def format_is_allowed(facts: FrameFacts) -> Iterator[Remark]:
     "Compression loses part of the picture",
     source=sources.SPECIFICATION,
     advice="Export the master again from the raw file, uncompressed or with lossless compression.",
-    requires={"F001"},
+    requires={"F001", "F002"},
 )
 def compression_is_allowed(facts: FrameFacts) -> Iterator[Remark]:
     """The compression is one that the specification allows: none, or one that loses nothing."""

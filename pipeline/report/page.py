@@ -138,7 +138,7 @@ def context(document: Mapping[str, JsonValue]) -> dict[str, Any]:
     plain: Mapping[str, Any] = document
     groups = list(_groups(plain["findings"]))
     captured = [frame for frame in plain["frames"] if frame["file"] is not None]
-    facts = list(_facts(captured))
+    facts = list(_facts(captured, has_record=plain["item"] is not None))
     return {
         "document": plain,
         "name": _name(plain["item"]),
@@ -255,16 +255,17 @@ def _not_judged(skipped: Sequence[Mapping[str, Any]]) -> Iterator[tuple[str, lis
 # --------------------------------------------------------------------------------------------- frames
 
 
-def _facts(frames: Sequence[Mapping[str, Any]]) -> Iterator[Fact]:
-    yield Fact(label="Kind", values=tuple(frame["kind"] for frame in frames))
-    yield Fact(label="Session", values=tuple(frame["session"] for frame in frames))
-    yield Fact(label="Light", values=tuple(frame["light"] for frame in frames))
+def _facts(frames: Sequence[Mapping[str, Any]], *, has_record: bool) -> Iterator[Fact]:
+    for key in ("kind", "session", "light") if has_record else ():
+        yield Fact(label=key.capitalize(), values=tuple(frame[key] for frame in frames))
     for label, take in _MASTER_FACTS.items():
         values = (take(frame["master"]) if frame["master"] else "" for frame in frames)
         yield Fact(label=label, values=tuple(values))
 
 
 def _format(master: Mapping[str, Any]) -> str:
+    if master["compression"] == master["format"]:
+        return str(master["format"])
     return f"{master['format']}, {master['compression'].replace('Uncompressed', 'uncompressed')}"
 
 
@@ -325,7 +326,7 @@ _MASTER_FACTS = {
     "Profile": _profile,
     "Resolution": _ppi,
     "Size": _size,
-    "File": _megabytes,
+    "File size": _megabytes,
     "Camera": _camera,
     "Lens": _lens,
     "Exposure": _exposure,

@@ -153,7 +153,7 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
     "F001": [("cut off", unreadable, {"F001"})],
     "F002": [
         ("JPEG", lambda w: named("a.jpg")(w).change_facts(F1R, format=MasterFormat.JPEG, compression="JPEG"),
-         {"F002", "F003", "S014"}),
+         {"F002", "S014"}),
         ("PNG", lambda w: named("a.png")(w).change_facts(F1R, format=MasterFormat.PNG, compression="Deflate"),
          {"F002", "S014"}),
     ],

@@ -186,6 +186,7 @@ def test_one_image_alone_is_shown_without_a_table_of_differences() -> None:
     text = outline(World(item=None, frames=(only,))).text
     assert "A folder of images" in text
     assert "a.tif" in text
+    assert "Light" not in text  # nobody has said it
 
 
 def test_the_page_is_the_same_to_the_byte() -> None:
