@@ -52,20 +52,22 @@ class _Outline:
         keys = self._keys()
         self._skip_blank()
         self.at += 2 if is_array else 1
-        path = self._resolve(keys if not is_array else keys[:-1])
         if is_array:
-            array = (*path, keys[-1])
+            array = (*self._resolve(keys[:-1], at), keys[-1])
             self._note(array, at)
             path = (*array, self.arrays.get(array, 0))
             self.arrays[array] = self.arrays.get(array, 0) + 1
+        else:
+            path = self._resolve(keys, at)
         self._note(path, at)
         return path
 
-    def _resolve(self, keys: list[str]) -> KeyPath:
+    def _resolve(self, keys: list[str], at: int) -> KeyPath:
         """Return the path of a header's keys: a key of an array of tables means its last table."""
         path: KeyPath = ()
         for key in keys:
             path = (*path, key)
+            self._note(path, at)
             if path in self.arrays:
                 path = (*path, self.arrays[path] - 1)
         return path

@@ -11,7 +11,7 @@ from pipeline.errors import Problem
 
 _CURLY = "“”„«»‘’"
 _QUOTES = 'put text in straight double quotes: key = "text"'
-_DATE = "write a date as year-month-day, without quotes: 2026-03-09"
+_DATE = "write year-month-day, without quotes: 2026-03-09"
 
 _ADVICE = (
     # what the reader says, what the line looks like, what is expected, what to do

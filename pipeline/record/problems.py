@@ -201,7 +201,7 @@ def _bad_value(source: TomlSource, violation: jsondoc.Violation) -> Problem:
         where=source.where(violation.path),
         found=_found(source, violation),
         expected=_expectation(violation.schema),
-        advice=_value_advice(violation),
+        advice=_value_advice(violation, _value_at(source.document, violation.path)),
     )
 
 
@@ -218,8 +218,8 @@ def _value_at(document: Any, path: KeyPath) -> Any:
     return document
 
 
-def _value_advice(violation: jsondoc.Violation) -> str:
-    found, description = violation.found, str(violation.schema.get("description", ""))
+def _value_advice(violation: jsondoc.Violation, found: Any) -> str:
+    description = str(violation.schema.get("description", ""))
     if violation.rule == "enum":
         return near_miss(str(found), [str(each) for each in violation.limit])
     if "language tag" in description and isinstance(found, str):
