@@ -351,11 +351,13 @@ def _in_context(places: list[Place | None]) -> list[Place | None]:
 def _inversions(series: list[tuple[int, Place]]) -> Iterator[tuple[int, int]]:
     kept = _longest_rise([place.sort_key for _, place in series])
     staying = [series[at] for at in kept]
+    rows = [index for index, _ in staying]
     for at in sorted(set(range(len(series))) - set(kept)):
         index, place = series[at]
-        before = [j for j, other in staying if j < index and other.sort_key > place.sort_key]
-        after = [j for j, other in staying if j > index and other.sort_key < place.sort_key]
-        yield (index, before[-1]) if before else (after[0], index)
+        follows = bisect.bisect(rows, index)
+        before = staying[follows - 1] if follows else None
+        is_late = before is not None and before[1].sort_key > place.sort_key
+        yield (index, before[0]) if before and is_late else (staying[follows][0], index)
 
 
 def _longest_rise(keys: Sequence[tuple[int, int, int, str, int]]) -> list[int]:

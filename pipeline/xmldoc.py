@@ -33,7 +33,7 @@ def element(
     made = etree.Element(f"{{{namespace}}}{name}", nsmap=dict(prefixes) if prefixes else None)
     for key, value in attributes.items():
         if value is not None:
-            made.set(key, value)
+            made.set(key, clean_text(value))
     for child in children:
         if child is None:
             continue
@@ -47,7 +47,7 @@ def element(
 def with_attributes(made: Element, attributes: Mapping[str, str]) -> Element:
     """Set further attributes, such as ``{http://www.w3.org/1999/xlink}href``, and return the element."""
     for key, value in attributes.items():
-        made.set(key, value)
+        made.set(key, clean_text(value))
     return made
 
 
