@@ -586,13 +586,13 @@ def _group(name: str, *children: Element | None) -> Element | None:
     """Return a container, or None if nothing is in it."""
     if all(child is None for child in children):
         return None
-    return element(name, *children, namespace=mix.NAMESPACE, prefixes=_NAMESPACES)
+    return element(name, *children, namespace=mix.NAMESPACE)
 
 
 def _leaf(name: str, value: str | int | None) -> Element | None:
     """Return an element with a text, or None if there is nothing to say."""
     text = clean_text(str(value)).strip() if value is not None else ""
-    return element(name, text, namespace=mix.NAMESPACE, prefixes=_NAMESPACES) if text else None
+    return element(name, text, namespace=mix.NAMESPACE) if text else None
 
 
 def _rational(name: str, value: Rational | None) -> Element | None:

@@ -30,7 +30,8 @@ XML_NAMESPACE = "http://www.w3.org/XML/1998/namespace"
 XML_LANGUAGE = f"{{{XML_NAMESPACE}}}lang"
 
 _LANGUAGE = re.compile(r"[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*")
-_UNSAFE_IN_URI = re.compile(r"[\s<>\"{}|\\^`\x00-\x1f\x7f]")
+_CHARACTERS = r"(?:[A-Za-z0-9._~!$&'()*+,;=:@/?-]|%[0-9A-Fa-f]{2})"
+_URI = re.compile(rf"[A-Za-z][A-Za-z0-9+.-]*:{_CHARACTERS}+(?:#{_CHARACTERS}*)?")
 
 
 def is_language(tag: str) -> bool:
@@ -39,7 +40,5 @@ def is_language(tag: str) -> bool:
 
 
 def is_uri(text: str) -> bool:
-    """True for an absolute URI: a scheme, and nothing that a URI cannot hold (RFC 3986, section 2)."""
-    scheme, colon, rest = text.partition(":")
-    is_scheme = re.fullmatch(r"[A-Za-z][A-Za-z0-9+.-]*", scheme) is not None
-    return bool(is_scheme and colon and rest) and not _UNSAFE_IN_URI.search(text)
+    """True for an absolute URI in ASCII, as it can be written into any attribute (RFC 3986, section 3)."""
+    return _URI.fullmatch(text) is not None
