@@ -24,7 +24,7 @@ def validate(bag: Path) -> tuple[str, ...]:
         opened.validate()
     except bagit.BagValidationError as error:
         return tuple(map(str, error.details)) or (error.message,)
-    except bagit.BagError as error:
+    except (bagit.BagError, OSError, LookupError, ValueError) as error:  # it lets damaged tag files raise
         raise InputError(f"{bag}: is not a bag ({error})") from error
     return ()
 
@@ -38,5 +38,5 @@ def info(bag: Path) -> dict[str, str | list[str]]:
 
     try:
         return dict(bagit.Bag(str(bag)).info)
-    except bagit.BagError as error:
+    except (bagit.BagError, OSError, LookupError, ValueError) as error:
         raise InputError(f"{bag}: is not a bag ({error})") from error

@@ -88,7 +88,7 @@ def name_faults(name: str) -> tuple[str, ...]:
     return (
         *sorted(kinds - {""}),
         *(f"the reserved character {char}" for char in reserved),
-        *(["a full stop or blank at its end"] if name.endswith((".", " ")) else ()),
+        *(["a full stop or blank at its end"] if name != name.rstrip().rstrip(".") else ()),
         *(["a device name of Windows"] if name.split(".")[0].rstrip().lower() in _DEVICE_NAMES else ()),
         *([f"more than {NAME_BYTES} bytes"] if len(os.fsencode(name)) > NAME_BYTES else ()),
     )

@@ -126,6 +126,12 @@ def publication_plan(algorithms: tuple[Algorithm, ...] = SHA512) -> BagPlan:
     )
 
 
+def changed(earlier: BagPlan) -> BagPlan:
+    """The same bag with another document and one file less."""
+    document = documents({"metadata/mets.xml": b"<mets>changed</mets>"})
+    return plan((*earlier.payload[1:3], *document), name=earlier.name)
+
+
 def snapshot(folder: Path) -> dict[str, str]:
     """Every file and folder below `folder`, with the digests of files."""
     return {
