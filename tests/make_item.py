@@ -21,8 +21,8 @@ name = "Aldermoor imaging unit"
 
 [publication]
 base_url = "https://images.example.org"
-tile_px = 64
-access_long_edge_px = 80
+tile_px = 128
+access_long_edge_px = 200
 
 [rights]
 statement = "http://creativecommons.org/publicdomain/mark/1.0/"

@@ -23,8 +23,9 @@ from pipeline.findings import Register, Report, Skipped
 from pipeline.model import Frame, FrameRecord, Item, Session, Settings, UnreadableMaster
 from pipeline.specification import Specification
 
-STOPPING: frozenset[str] = frozenset({"C001", "F001", "S001"})
-"""Codes that stop a build even without ``--strict``: not cleared, unreadable, out of place."""
+STOPPING: frozenset[str] = frozenset({"C001", "F001", "F005", "S001"})
+"""Codes that stop a build even without ``--strict``: not cleared, unreadable, of unknown colour, out of
+place."""
 
 
 def registers() -> tuple[Register[Any], ...]:
