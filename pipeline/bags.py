@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 from pathlib import Path
+from typing import Any
 
 from pipeline.errors import InputError
 
@@ -18,14 +19,10 @@ def validate(bag: Path) -> tuple[str, ...]:
     """
     import bagit
 
-    logging.getLogger("bagit").disabled = True  # it logs what it also raises
     try:
-        opened = bagit.Bag(str(bag))
-        opened.validate()
+        _open(bag).validate()
     except bagit.BagValidationError as error:
         return tuple(map(str, error.details)) or (error.message,)
-    except (bagit.BagError, OSError, LookupError, ValueError) as error:  # it lets damaged tag files raise
-        raise InputError(f"{bag}: is not a bag ({error})") from error
     return ()
 
 
@@ -34,9 +31,14 @@ def info(bag: Path) -> dict[str, str | list[str]]:
 
     Raises InputError if the folder is not a bag at all.
     """
+    return dict(_open(bag).info)
+
+
+def _open(bag: Path) -> Any:
     import bagit
 
+    logging.getLogger("bagit").disabled = True  # it logs what it also raises
     try:
-        return dict(bagit.Bag(str(bag)).info)
-    except (bagit.BagError, OSError, LookupError, ValueError) as error:
+        return bagit.Bag(str(bag))
+    except (bagit.BagError, OSError, LookupError, ValueError) as error:  # damaged tag files raise anything
         raise InputError(f"{bag}: is not a bag ({error})") from error
