@@ -135,7 +135,7 @@ class _Reading:
         if "session" not in self.source.document or self.sessions:
             self.problems += pages.row_problems(self.rows, self.sessions, self.unsound)
         where = self.source.where(("item", "masters"))
-        matched = match_masters(self.rows, self.masters, folder_key=where)
+        matched = match_masters(self.rows, self.masters, are_all=self.table_is_whole, folder_key=where)
         self.problems += matched.problems
         return matched
 

@@ -55,10 +55,11 @@ class Matched:
     """Files that are listed and not there."""
 
 
-def match_masters(rows: tuple[Row, ...], masters: Path, *, folder_key: str) -> Matched:
+def match_masters(rows: tuple[Row, ...], masters: Path, *, are_all: bool, folder_key: str) -> Matched:
     """Hold the rows' files against the masters' folder.
 
-    `folder_key` is where a person finds the setting that names the folder. Raises ToolError.
+    Files without a row are told of only if `are_all` rows could be read. `folder_key` is where a person
+    finds the setting that names the folder. Raises ToolError.
     """
     naming = [row for row in rows if row.get("file")]
     problems = [*_unsafe_names(naming), *_repeated_names(naming)]
@@ -76,7 +77,8 @@ def match_masters(rows: tuple[Row, ...], masters: Path, *, folder_key: str) -> M
         )
     told = absent[:_MOST_TOLD]
     meant = set(found.values()) | {_near(row.get("file"), present) for row in told}
-    problems += _unlisted([path for path in present if path not in meant], masters)
+    if are_all:
+        problems += _unlisted([path for path in present if path not in meant], masters)
     missing = tuple(_missing(row, masters, present) for row in told)
     return Matched(files=found, problems=tuple(problems), missing=(*missing, *_more_missing(absent, masters)))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import PurePosixPath
 
@@ -13,6 +14,9 @@ from pipeline.record.table import NAME, Row
 
 RESERVED = frozenset({"canvas", "range", "manifest", "collection"})
 """Path segments that IIIF documents use beside the frames of an item."""
+
+LONGEST = 80
+"""Letters of an identifier: names of files are made from it, and file systems allow 255 bytes."""
 
 Unsound = Mapping[int, set[str]]
 """Columns, by the number of their row, that say nothing we know."""
@@ -170,11 +174,20 @@ def _frame_identifiers(rows: Sequence[Row], files: Mapping[int, PurePosixPath]) 
     identifiers: dict[int, str] = {}
     captured = sorted((str(path), number) for number, path in files.items())
     for path, number in captured:
-        identifiers[number] = unique(slug(_stem(path)), taken)
+        identifiers[number] = unique(_name(_stem(path)), taken)
     for row in rows:
         if row.number not in files:
-            identifiers[row.number] = unique(slug(label_of(row)), taken)
+            identifiers[row.number] = unique(_name(label_of(row)), taken)
     return identifiers
+
+
+def _name(text: str) -> str:
+    """Return a name made from `text`; a long one is cut, and told from its like by a digest."""
+    name = slug(text)
+    if len(name) <= LONGEST:
+        return name
+    digest = hashlib.sha256(text.encode()).hexdigest()[:8]
+    return f"{name[: LONGEST - 9].rstrip('-_')}-{digest}"
 
 
 def _stem(path: str) -> str:

@@ -107,7 +107,7 @@ def _columns(header: list[str]) -> tuple[list[str], list[Problem]]:
     problems: list[Problem] = []
     columns: list[str] = []
     for cell, name in zip(header, names, strict=True):
-        if name in columns:
+        if name and name in columns:
             problems.append(_bad_column(cell, f"a second column {quoted(cell)}", "remove or rename one"))
         elif name and name not in COLUMNS:
             advice = near_miss(name, [each for each in COLUMNS if each not in names])
