@@ -176,10 +176,10 @@ def _no_rows() -> Problem:
     )
 
 
-def _by_place(problem: Problem) -> tuple[bool, int, str]:
+def _by_place(problem: Problem) -> tuple[bool, int]:
     """Sort key: item.toml by lines, then pages.csv by rows; then what stands in no row."""
     number = re.search(r", (?:line|rows?) (\d+)", problem.where)
-    return not problem.where.startswith(NAME), int(number[1]) if number else sys.maxsize, problem.where
+    return not problem.where.startswith(NAME), int(number[1]) if number else sys.maxsize
 
 
 def _error(folder: Path, problems: list[Problem], missing: list[Problem]) -> PipelineError:
