@@ -65,8 +65,9 @@ def mods_document(
 
 def _titles(title: LanguageMap) -> Iterator[Element | None]:
     """Yield a titleInfo for every text: the first is primary, other languages translate it."""
-    group = _TITLES if len(title.entries) > 1 else None
-    for rank, (tag, texts) in enumerate(title.entries):
+    said = [(tag, tuple(filter(None, texts))) for tag, texts in title.entries if any(texts)]
+    group = _TITLES if len(said) > 1 else None
+    for rank, (tag, texts) in enumerate(said):
         for place, text in enumerate(texts):
             made = _group(
                 "titleInfo",
