@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
-import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,7 +26,7 @@ from pipeline.model import (
 )
 from pipeline.record import pages, sections, table
 from pipeline.record.masters import Matched, match_masters
-from pipeline.record.problems import listed, near_miss, plain, quoted, shape_problems
+from pipeline.record.problems import by_place, listed, near_miss, plain, quoted, shape_problems
 from pipeline.record.source import TomlSource, read_toml
 from pipeline.record.table import Row, read_table
 from pipeline.record.values import (
@@ -176,15 +174,12 @@ def _no_rows() -> Problem:
     )
 
 
-def _by_place(problem: Problem) -> tuple[bool, int]:
-    """Sort key: item.toml by lines, then pages.csv by rows; then what stands in no row."""
-    number = re.search(r", (?:line|rows?) (\d+)", problem.where)
-    return not problem.where.startswith(NAME), int(number[1]) if number else sys.maxsize
-
-
 def _error(folder: Path, problems: list[Problem], missing: list[Problem]) -> PipelineError:
     kind = SettingsError if problems else InputError
-    together = sorted(dict.fromkeys([*problems, *missing]), key=_by_place)
+    together = sorted(
+        dict.fromkeys([*problems, *missing]),
+        key=lambda each: (not each.where.startswith(NAME), by_place(each)),
+    )
     files = list(dict.fromkeys(each.where.split(",")[0] for each in together))
     what = "one problem" if len(together) == 1 else f"{len(together)} problems"
     return kind(f"{folder}: {what} in {' and '.join(files)}", problems=together)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -62,25 +63,54 @@ def match_masters(rows: tuple[Row, ...], masters: Path, *, are_all: bool, folder
     finds the setting that names the folder. Raises ToolError.
     """
     naming = [row for row in rows if row.get("file")]
-    problems = [*_unsafe_names(naming), *_repeated_names(naming)]
-    unsafe = {row.number for row in naming if not _is_inside(row.get("file"))}
-    present = image_files(masters)
-    by_name = {_form(str(path)): path for path in present} | {str(path): path for path in present}
-    found: dict[int, PurePosixPath] = {}
-    for row in naming:
-        if row.number not in unsafe and (path := _find(row.get("file"), masters, by_name)):
-            found[row.number] = path
-    absent = [row for row in naming if row.number not in unsafe | set(found)]
-    if (absent and not found and len(absent) > 1) or (naming and not masters.is_dir()):
-        return Matched(
-            files=found, problems=tuple(problems), missing=(_all_missing(absent, masters, folder_key),)
-        )
-    told = absent[:_MOST_TOLD]
-    meant = set(found.values()) | {_near(row.get("file"), present) for row in told}
+    safe = [row for row in naming if _is_inside(row.get("file"))]
+    present = _Present(masters)
+    found = {row.number: path for row in safe if (path := present.find(row.get("file")))}
+    absent = [row for row in safe if row.number not in found]
+    problems = [*_unsafe_names(naming, {row.number for row in safe}), *_repeated_names(naming)]
+    if (len(absent) > 1 and not found) or (naming and not masters.is_dir()):
+        missing = [_all_missing(absent, masters, folder_key)]
+        return Matched(files=found, problems=tuple(problems), missing=tuple(missing))
     if are_all:
-        problems += _unlisted([path for path in present if path not in meant], masters)
-    missing = tuple(_missing(row, masters, present) for row in told)
-    return Matched(files=found, problems=tuple(problems), missing=(*missing, *_more_missing(absent, masters)))
+        meant = {present.meant(_slashed(row.get("file"))) for row in naming if row.number not in found}
+        listed = meant | set(found.values())
+        problems += _unlisted([path for path in present.paths if path not in listed], masters)
+    missing = [_missing(row, present) for row in absent[:_MOST_TOLD]]
+    missing += _more_missing(absent, masters)
+    return Matched(files=found, problems=tuple(problems), missing=tuple(missing))
+
+
+class _Present:
+    """The images that lie in the masters' folder, found by name as written or as evidently meant."""
+
+    def __init__(self, masters: Path) -> None:
+        self.masters = masters
+        self.paths = image_files(masters)
+        self.by_name = {_form(str(path)): path for path in self.paths} | {
+            str(path): path for path in self.paths
+        }
+        self.by_likeness: dict[tuple[str, str], list[PurePosixPath]] = {}
+        for path in self.paths:
+            for likeness in _likenesses(path):
+                self.by_likeness.setdefault(likeness, []).append(path)
+
+    def find(self, name: str) -> PurePosixPath | None:
+        """Return the file of that name: spelled so, or in another normal form of Unicode."""
+        if path := self.by_name.get(name) or self.by_name.get(_form(name)):
+            return path
+        resolved = resolve_inside(self.masters, name)
+        return PurePosixPath(name) if resolved and _is_there(self.masters / name) else None
+
+    def meant(self, name: str) -> PurePosixPath | None:
+        """Return the file that was evidently meant: the same but for case, folder or suffix."""
+        likely = (self.by_likeness.get(likeness, []) for likeness in _likenesses(PurePosixPath(name)))
+        return next((paths[0] for paths in likely if len(paths) == 1), None)
+
+
+def _likenesses(path: PurePosixPath) -> tuple[tuple[str, str], ...]:
+    whole = _folded(str(path))
+    without_suffix = whole.removesuffix(path.suffix.lower()) if path.suffix else whole
+    return ("path", whole), ("name", _folded(path.name)), ("stem", without_suffix)
 
 
 def _form(name: str) -> str:
@@ -92,16 +122,11 @@ def _folded(name: str) -> str:
 
 
 def _is_inside(name: str) -> bool:
+    """True for a name that stays below the folder it is looked up in; most need no second look."""
+    if re.fullmatch(r"\w[\w .-]*", name):
+        return True
     path = PurePosixPath(name)
     return resolve_inside(Path("/masters"), name) is not None and str(path) == name
-
-
-def _find(name: str, masters: Path, present: Mapping[str, PurePosixPath]) -> PurePosixPath | None:
-    """Return the file of that name: spelled so, or in another normal form of Unicode."""
-    if path := present.get(name) or present.get(_form(name)):
-        return path
-    resolved = resolve_inside(masters, name)
-    return PurePosixPath(name) if resolved and _is_there(masters / name) else None
 
 
 def _is_there(path: Path) -> bool:
@@ -115,12 +140,16 @@ def _is_there(path: Path) -> bool:
 # --------------------------------------------------------------------------------------------- messages
 
 
-def _unsafe_names(rows: list[Row]) -> Iterator[Problem]:
+def _slashed(name: str) -> str:
+    """Return a name with the separators that we want between folders."""
+    return name.replace("\\", "/").removeprefix("./")
+
+
+def _unsafe_names(rows: list[Row], safe: set[int]) -> Iterator[Problem]:
     for row in rows:
-        name = row.get("file")
-        if _is_inside(name):
+        if row.number in safe:
             continue
-        slashed = name.replace("\\", "/").removeprefix("./")
+        name, slashed = row.get("file"), _slashed(row.get("file"))
         yield Problem(
             where=row.where("file"),
             found=quoted(name),
@@ -161,32 +190,21 @@ def _twin(row: Row, earlier: Row) -> Problem:
     )
 
 
-def _near(name: str, present: Collection[PurePosixPath]) -> PurePosixPath | None:
-    """Return the file that was evidently meant: the same but for case, folder or suffix."""
-    wanted = _folded(name)
-    for form in (str, lambda path: path.name, lambda path: str(path.with_suffix(""))):
-        own = _folded(form(PurePosixPath(name)))
-        near = [path for path in present if _folded(form(path)) == own]
-        if len(near) == 1 and (form is str or wanted):
-            return near[0]
-    return None
-
-
-def _missing(row: Row, masters: Path, present: tuple[PurePosixPath, ...]) -> Problem:
+def _missing(row: Row, present: _Present) -> Problem:
     name = row.get("file")
-    near = _near(name, present)
+    near = present.meant(name)
     if near is not None:
         advice = f"there is {quoted(str(near))}: write it so"
         if _folded(str(near)) == _folded(name):
             advice += ", letter case counts"
     else:
-        advice = near_miss(name, [str(path) for path in present]) or (
+        advice = near_miss(name, [str(path) for path in present.paths]) or (
             "put the file there, or leave `file` empty if this view was not captured"
         )
     return Problem(
         where=row.where("file"),
         found=f"{quoted(name)}, which is not there",
-        expected=f"a file in {masters}",
+        expected=f"a file in {present.masters}",
         advice=advice,
     )
 

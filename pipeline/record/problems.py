@@ -6,6 +6,7 @@ import datetime as dt
 import difflib
 import math
 import re
+import sys
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
@@ -70,17 +71,25 @@ def plain(text: str) -> str:
 
 
 def near_miss(found: str, known: Collection[str]) -> str:
-    """Return ``did you mean "…"?`` if one of `known` is close to what was found, else nothing.
+    """Return ``did you mean "…"?`` if one of `known` is close to what was found, else nothing."""
+    near = nearest(found, known)
+    return f'did you mean "{near}"?' if near else ""
+
+
+def nearest(found: str, known: Collection[str]) -> str:
+    """Return the one of `known` that was evidently meant, or nothing.
 
     A name with another number is another thing: ``f. 2r`` is no slip of the pen for ``f. 3r``.
     """
-    by_form = {_form(each): each for each in known if _digits(each) == _digits(found)}
+    number = digits(found)
+    by_form = {_form(each): each for each in known if digits(each) == number}
     near = difflib.get_close_matches(_form(found), by_form, n=1, cutoff=0.6)
-    return f'did you mean "{by_form[near[0]]}"?' if near else ""
+    return by_form[near[0]] if near else ""
 
 
-def _digits(text: str) -> str:
-    return "".join(char for char in text if char.isdigit())
+def digits(text: str) -> str:
+    """The digits of a text, in their order."""
+    return re.sub(r"\D+", "", text)
 
 
 def _form(text: str) -> str:
@@ -91,6 +100,12 @@ def listed(known: Collection[str], *, most: int = 12) -> str:
     """Return names in quotes with commas; long lists are cut short."""
     shown = [f'"{each}"' for each in list(known)[:most]]
     return ", ".join(shown) + (f" … {len(known)} in all" if len(known) > most else "")
+
+
+def by_place(problem: Problem) -> int:
+    """Sort key: the line of a TOML file or the row of a table; what stands in none comes last."""
+    number = re.search(r", (?:line|rows?) (\d+)", problem.where)
+    return int(number[1]) if number else sys.maxsize
 
 
 # ------------------------------------------------------------------------------------ schema violations
@@ -134,8 +149,10 @@ def _problems_of(source: TomlSource, violation: jsondoc.Violation, schema_name: 
 
 
 def _missing_keys(source: TomlSource, violation: jsondoc.Violation, schema_name: str) -> Iterator[Problem]:
+    known = violation.schema.get("properties", {})
+    misspelt = {nearest(key, known) for key in violation.found if key not in known}
     for key in violation.limit:
-        if key not in violation.found:
+        if key not in violation.found and key not in misspelt:
             expected = f"the {'table' if not violation.path else 'key'} `{key}`"
             what = _expectation(_schema_of(violation, key, schema_name))
             yield Problem(
@@ -224,26 +241,35 @@ def _value_advice(violation: jsondoc.Violation, found: Any) -> str:
         return near_miss(str(found), [str(each) for each in violation.limit])
     if "language tag" in description and isinstance(found, str):
         return _language_advice(found)
-    wanted = violation.limit if violation.rule == "type" else ""
-    return _type_advice(found, wanted)
+    return _proposal(found, violation.limit, violation.schema) if violation.rule == "type" else ""
 
 
-def _type_advice(found: object, wanted: object) -> str:
-    """Say what is evidently meant by a value of the wrong type."""
-    if wanted == "boolean" and str(found).lower() in ("yes", "true", "no", "false", "1", "0"):
-        return f"write {str(str(found).lower() in ('yes', 'true', '1')).lower()}, without quotes"
-    if wanted in ("number", "integer") and isinstance(found, str):
-        digits = re.search(r"-?\d+(?:[.,]\d+)?", found)
-        return f"write {digits[0].replace(',', '.')}, without quotes" if digits else "write a bare number"
-    if wanted == "array" and isinstance(found, Mapping):
-        return "write the table's name in double brackets, [[…]]"
-    if wanted == "array":
-        return f"write [{quoted(found)}]"
-    if wanted == "object" and isinstance(found, list):
-        return "write the table's name in single brackets, […]"
-    if "string" in str(wanted) and isinstance(found, int | float):
-        return f'write "{found}", in quotes'
+def _proposal(found: object, wanted: object, schema: Mapping[str, Any]) -> str:
+    """Say what is evidently meant by a value of the wrong type; nothing that would be wrong again."""
+    match wanted:
+        case "boolean" if str(found).lower() in ("yes", "true", "no", "false", "1", "0"):
+            return f"write {str(str(found).lower() in ('yes', 'true', '1')).lower()}, without quotes"
+        case "number" | "integer" if isinstance(found, str):
+            numbers = _numbers(found)
+            return f"write {numbers[0]}, without quotes" if len(numbers) == 1 else "write a bare number"
+        case "array" if isinstance(found, Mapping):
+            return "write the table's name in double brackets, [[…]]"
+        case "array" if schema["items"].get("type") in ("number", "integer"):
+            numbers = _numbers(str(found))
+            enough = schema.get("minItems", 1) <= len(numbers) <= schema.get("maxItems", len(numbers))
+            return f"write [{', '.join(numbers)}]" if enough else ""
+        case "array":
+            return f"write [{quoted(found)}]"
+        case "object" if isinstance(found, list):
+            return "write the table's name in single brackets, […]"
+        case _ if "string" in str(wanted) and isinstance(found, int | float):
+            fits = re.search(schema.get("pattern", ""), str(found))
+            return f'write "{found}", in quotes' if fits else ""
     return ""
+
+
+def _numbers(text: str) -> list[str]:
+    return [number.replace(",", ".") for number in re.findall(r"-?\d+(?:[.,]\d+)?", text)]
 
 
 def _language_advice(found: str) -> str:

@@ -11,7 +11,7 @@ from pipeline.errors import Problem
 from pipeline.files import slug
 from pipeline.model import FrameKind, LanguageMap, Section
 from pipeline.record.pages import unique
-from pipeline.record.problems import near_miss, plain, quoted
+from pipeline.record.problems import digits, near_miss, plain, quoted
 from pipeline.record.source import TomlSource
 from pipeline.record.values import language_map
 
@@ -52,7 +52,9 @@ class Labels:
         for position in details:
             self.positions.setdefault(views[position].label, position)
         self.by_place: dict[foliation.Place, list[str]] = {}
+        self.by_digits: dict[str, list[str]] = {}
         for label in self.positions:
+            self.by_digits.setdefault(digits(label), []).append(label)
             if place := foliation.parse(label):
                 self.by_place.setdefault(place, []).append(label)
 
@@ -73,7 +75,9 @@ class Labels:
         """Return ``did you mean …`` with the label of the same place or of the nearest spelling."""
         place = foliation.parse(label)
         same = self.by_place.get(place, []) if place else []
-        return f'did you mean "{same[0]}"?' if len(same) == 1 else near_miss(label, list(self.positions))
+        if len(same) == 1:
+            return f'did you mean "{same[0]}"?'
+        return near_miss(label, self.by_digits.get(digits(label), []))
 
 
 def unknown_label(source: TomlSource, path: tuple[str | int, ...], label: str, labels: Labels) -> Problem:

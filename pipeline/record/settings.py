@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.errors import InputError, PipelineError, Problem, SettingsError
 from pipeline.model import Algorithm, Equipment, EquipmentKind, Holder, ImageDelivery, LanguageMap, Settings
-from pipeline.record.problems import quoted, shape_problems
+from pipeline.record.problems import by_place, quoted, shape_problems
 from pipeline.record.source import TomlSource, read_toml
 from pipeline.record.values import as_date, date_problems, language_map, repeated_ids, rights_problem
 
@@ -44,7 +44,7 @@ def load_settings(path: Path | None) -> Settings:
 
 def _error(path: Path, problems: list[Problem], missing: list[Problem]) -> PipelineError:
     kind = SettingsError if problems else InputError
-    together = [*problems, *missing]
+    together = sorted([*problems, *missing], key=by_place)
     count = "one problem" if len(together) == 1 else f"{len(together)} problems"
     return kind(f"{path}: {count} in the unit's settings", problems=together)
 

@@ -16,7 +16,7 @@ from pathlib import Path
 from pipeline import jsondoc
 from pipeline.errors import Problem
 from pipeline.model import FrameKind, LightKind
-from pipeline.record.problems import listed, near_miss, plain, quoted
+from pipeline.record.problems import listed, near_miss, nearest, plain, quoted
 from pipeline.record.source import decode, read_bytes
 
 NAME = "pages.csv"
@@ -106,12 +106,15 @@ def _columns(header: list[str]) -> tuple[list[str], list[Problem]]:
         return [], [_no_header(f"a first row of {listed([cell for cell in header if cell], most=6)}")]
     problems: list[Problem] = []
     columns: list[str] = []
+    misspelt: set[str] = set()
     for cell, name in zip(header, names, strict=True):
         if name and name in columns:
-            problems.append(_bad_column(cell, f"a second column {quoted(cell)}", "remove or rename one"))
+            problems.append(_bad_column(f"a second column {quoted(cell)}", "remove or rename one"))
         elif name and name not in COLUMNS:
-            advice = near_miss(name, [each for each in COLUMNS if each not in names])
-            problems.append(_bad_column(cell, f"the unknown column {quoted(cell)}", advice or "remove it"))
+            meant = nearest(name, [each for each in COLUMNS if each not in names])
+            misspelt.add(meant)
+            advice = f'did you mean "{meant}"?' if meant else "remove it"
+            problems.append(_bad_column(f"the unknown column {quoted(cell)}", advice))
         columns.append(name if name in COLUMNS and name not in columns else "")
     problems += [
         Problem(
@@ -121,7 +124,7 @@ def _columns(header: list[str]) -> tuple[list[str], list[Problem]]:
             advice=f'add a column "{name}"',
         )
         for name in REQUIRED_COLUMNS
-        if name not in names
+        if name not in {*names, *misspelt}
     ]
     return columns, problems
 
@@ -135,7 +138,7 @@ def _no_header(found: str) -> Problem:
     )
 
 
-def _bad_column(cell: str, found: str, advice: str) -> Problem:
+def _bad_column(found: str, advice: str) -> Problem:
     return Problem(
         where=f"{NAME}, row 1", found=found, expected=f"each of {', '.join(COLUMNS)} once", advice=advice
     )
@@ -168,6 +171,10 @@ def _in_small_letters(column: str, cell: str) -> str:
     return plain(cell) if column == "session" else cell
 
 
+_WORDS = ("kind", "light")
+"""Columns that take words of ours; the others take any text, so rows alike in these are judged once."""
+
+
 def shape_problems(rows: tuple[Row, ...]) -> tuple[dict[int, set[str]], list[Problem]]:
     """Hold each row against the schema of pages.csv.
 
@@ -175,8 +182,13 @@ def shape_problems(rows: tuple[Row, ...]) -> tuple[dict[int, set[str]], list[Pro
     """
     unsound: dict[int, set[str]] = {}
     problems: list[Problem] = []
+    known: dict[tuple[str, ...], tuple[jsondoc.Violation, ...]] = {}
     for row in rows:
-        for violation in jsondoc.violations(dict(row.cells), "pages"):
+        words = {column: cell for column, cell in row.cells.items() if column in _WORDS}
+        key = tuple(map(row.get, _WORDS))
+        if key not in known:
+            known[key] = tuple(jsondoc.violations(words, "pages"))
+        for violation in known[key]:
             column = str(violation.path[0])
             unsound.setdefault(row.number, set()).add(column)
             problems.append(_cell_problem(row, column, violation))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -10,9 +11,9 @@ from pipeline.errors import Problem
 from pipeline.files import is_safe_name, slug
 from pipeline.model import LanguageMap
 from pipeline.record.locate import KeyPath
-from pipeline.record.problems import quoted
+from pipeline.record.problems import nearest, quoted
 from pipeline.record.source import TomlSource
-from pipeline.specs import iiif
+from pipeline.specs import iiif, rights
 
 NO_LANGUAGE = "none"
 _RIGHTS_EXAMPLE = "http://creativecommons.org/publicdomain/mark/1.0/"
@@ -70,16 +71,27 @@ def name_problem(source: TomlSource, name: str | None, path: KeyPath) -> Problem
 
 def rights_problem(source: TomlSource, uri: str | None, path: KeyPath) -> Problem | None:
     """Return what is wrong with a rights URI (IIIF Presentation API 3.0, section 3.2, rights)."""
-    if uri is None or iiif.rights_uri(uri) == uri:
+    if uri is None or (iiif.rights_uri(uri) == uri and rights.statement_of(uri)):
         return None
-    near = iiif.rights_uri(uri.strip())
+    near = iiif.rights_uri(uri.strip().replace("/licence", "/license"))
     return Problem(
         where=source.where(path),
         found=quoted(uri),
         expected=f"the URI of a Creative Commons licence or a RightsStatements.org statement, "
         f'such as "{_RIGHTS_EXAMPLE}"',
-        advice=f'write "{near}"' if near else "put terms of your own into `credit`",
+        advice=_rights_advice(near),
     )
+
+
+def _rights_advice(near: str) -> str:
+    """Say which statement was meant by a URI of the right form, or by something else."""
+    if near and rights.statement_of(near):
+        return f'write "{near}"'
+    term = re.search(r"rightsstatements\.org/vocab/([^/]+)/", near)
+    meant = nearest(term[1], rights.TERMS) if term else ""
+    if meant:
+        return f'did you mean "http://rightsstatements.org/vocab/{meant}/1.0/"?'
+    return "copy the address of the statement" if near else "put terms of your own into `credit`"
 
 
 def repeated_ids(

@@ -56,6 +56,9 @@ _STATEMENTS = {
     "NKC": ("No Known Copyright", Copyright.UNKNOWN),
 }
 
+TERMS = tuple(_STATEMENTS)
+"""The terms of RightsStatements.org, as they stand in its URIs."""
+
 _LICENCE = re.compile(r"https?://creativecommons\.org/licenses/([a-z-]+)/([0-9.]+)/(?:[a-z]+/)?")
 _MARK = re.compile(r"https?://creativecommons\.org/publicdomain/mark/1\.0/")
 _ZERO = re.compile(r"https?://creativecommons\.org/publicdomain/zero/1\.0/")

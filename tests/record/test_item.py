@@ -319,6 +319,37 @@ MISTAKES = {
         "the depth "
         "of a thing that has one: [214, 152]",
     ),
+    "misspelt required key": (
+        ("shelfmark =", "shelfmrk ="),
+        "item.toml, line 3, item, shelfmrk: found the unknown key `shelfmrk`, expected a key that we know; "
+        'did you mean "shelfmark"?',
+    ),
+    "list as text": (
+        ('id = "alm-014"', 'id = "alm-014"\nsize_mm = "214 x 152,5"'),
+        'item.toml, line 3, item, size_mm: found "214 x 152,5", expected height and width in '
+        "millimetres, and "
+        "the depth of a thing that has one: [214, 152]; write [214, 152.5]",
+    ),
+    "number for a date": (
+        (DATE, "date = 9"),
+        "item.toml, line 13, session 1, date: found 9, expected a date as year-month-day, such as 2026-03-09",
+    ),
+    "rights that no one has stated": (
+        ('id = "alm-014"', 'id = "alm-014"\nrights = "http://rightsstatements.org/vocab/NoC-OLKR/1.0/"'),
+        'item.toml, line 3, item, rights: found "http://rightsstatements.org/vocab/NoC-OLKR/1.0/", '
+        "expected the "
+        "URI of a Creative Commons licence or a RightsStatements.org statement, such as "
+        '"http://creativecommons.org/publicdomain/mark/1.0/"; did you mean '
+        '"http://rightsstatements.org/vocab/NoC-OKLR/1.0/"?',
+    ),
+    "rights spelled in the British way": (
+        ('id = "alm-014"', 'id = "alm-014"\nrights = "http://creativecommons.org/licences/by/4.0/"'),
+        'item.toml, line 3, item, rights: found "http://creativecommons.org/licences/by/4.0/", expected '
+        "the URI "
+        "of a Creative Commons licence or a RightsStatements.org statement, such as "
+        '"http://creativecommons.org/publicdomain/mark/1.0/"; write '
+        '"http://creativecommons.org/licenses/by/4.0/"',
+    ),
     "start at a label that is not there": (
         ('id = "alm-014"', 'id = "alm-014"\nstart = "fol. 1 recto"'),
         'item.toml, line 3, item, start: found "fol. 1 recto", a label that pages.csv does not have, '

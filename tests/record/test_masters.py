@@ -164,6 +164,12 @@ def test_a_path_that_leaves_the_masters_folder_is_refused(name: str, tmp_path: P
     assert problem.advice == UNSAFE[name]
 
 
+def test_a_file_that_is_listed_with_a_backslash_is_told_once(tmp_path: Path) -> None:
+    masters = [*NAMES, "edges/x.tif"]
+    problem = record(tmp_path / "item", pages=PAGES + "edges\\x.tif,f. 3r,,,,\n", masters=masters).problem
+    assert problem.advice == 'write "edges/x.tif"'
+
+
 def test_a_link_that_leads_out_of_the_masters_folder_is_not_followed(tmp_path: Path) -> None:
     (tmp_path / "outside.tif").touch()
     made = record(tmp_path / "item", pages=PAGES + "inside.tif,f. 3r,,,,\n", masters=NAMES)

@@ -110,6 +110,12 @@ FORMS = {
         "session, light, "
         'note once; did you mean "session"?',
     ),
+    "required column misspelt": (
+        PAGES.replace("label", "labels", 1),
+        'pages.csv, row 1: found the unknown column "labels", expected each of file, label, kind, '
+        "session, light, "
+        'note once; did you mean "label"?',
+    ),
     "column twice": (
         PAGES.replace("note", "label", 1),
         'pages.csv, row 1: found a second column "label", expected each of file, label, kind, session, '

@@ -20,6 +20,7 @@ from pipeline.model import (
     ViewingDirection,
 )
 from pipeline.record.table import COLUMNS
+from pipeline.specs import mix
 
 NAMES = ("item", "settings", "pages")
 
@@ -74,3 +75,17 @@ def _values(part: Mapping[str, Any], path: str) -> Iterator[tuple[str, Mapping[s
         yield from _values(part["items"], f"{path}/items")
     for key, each in part.get("$defs", {}).items():
         yield f"{path}/$defs/{key}", each
+
+
+def test_the_terms_for_sensors_and_lights_are_those_of_the_standard() -> None:
+    """MIX 2.0, as pipeline.specs.mix has it."""
+    schema = jsondoc.schema("settings")
+    assert set(schema["$defs"]["cameraSensor"]["enum"]) == mix.CAMERA_SENSORS
+    assert set(schema["$defs"]["scannerSensor"]["enum"]) == mix.SCANNER_SENSORS
+    light_source = schema["properties"]["equipment"]["items"]["properties"]["light_source"]
+    assert set(light_source["enum"]) == set(mix.LIGHT_SOURCES.values())
+
+
+def test_all_columns_but_kind_and_light_take_any_text() -> None:
+    for column, part in jsondoc.schema("pages")["properties"].items():
+        assert (set(part) == {"type", "description"}) is (column not in ("kind", "light"))
