@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import functools
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -29,8 +29,12 @@ def schemas_folder() -> Path:
 
 
 def to_bytes(document: object) -> bytes:
-    """Return a document as UTF-8: indented by two, keys as they stand, a line end at the end."""
-    return (json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n").encode()
+    """Return a document as UTF-8: indented by two, keys as they stand, a line end at the end.
+
+    What UTF-8 cannot hold (bytes of a file name that are not text) is escaped, and read back alike.
+    """
+    text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    return text.encode(errors="backslashreplace")
 
 
 def write(path: Path, document: object) -> None:
@@ -39,13 +43,19 @@ def write(path: Path, document: object) -> None:
 
 
 def read(path: Path) -> Any:
-    """Return a JSON document. Raises InputError if it is not there or is not JSON."""
+    """Return a JSON document. Raises InputError if it is not there or is not JSON (RFC 8259)."""
     try:
-        return json.loads(path.read_bytes())
+        return json.loads(path.read_bytes(), parse_constant=_refuse_constant)
     except FileNotFoundError as error:
         raise InputError(f"{path}: is not there") from error
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
+    except (ValueError, RecursionError) as error:  # also numbers of thousands of digits
         raise InputError(f"{path}: is not a JSON document ({error})") from error
+
+
+def _refuse_constant(name: str) -> float:
+    raise ValueError(f"{name} is no number in JSON")
 
 
 @functools.cache
@@ -76,7 +86,7 @@ def violations(document: object, schema_name: str) -> Iterator[Violation]:
     import jsonschema
 
     validator = jsonschema.Draft202012Validator(schema(schema_name))
-    errors = sorted(validator.iter_errors(document), key=lambda e: [str(part) for part in e.absolute_path])
+    errors = sorted(validator.iter_errors(document), key=lambda e: _position(document, e.absolute_path))
     for error in errors:
         yield Violation(
             path=tuple(error.absolute_path),
@@ -86,3 +96,12 @@ def violations(document: object, schema_name: str) -> Iterator[Violation]:
             message=error.message,
             schema=error.schema if isinstance(error.schema, dict) else {},
         )
+
+
+def _position(document: Any, path: Iterable[str | int]) -> list[int]:
+    """Return where in a document a path leads: the position of each of its steps."""
+    position = []
+    for step in path:
+        position.append(step if isinstance(step, int) else list(document).index(step))
+        document = document[step]
+    return position
