@@ -37,7 +37,7 @@ def digest_file(path: Path, algorithms: Iterable[Algorithm]) -> tuple[int, tuple
     digester = Digester(algorithms)
     with path.open("rb", buffering=0) as file:
         size_bytes = os.fstat(file.fileno()).st_size
-        buffer = memoryview(bytearray(min(CHUNK_BYTES, size_bytes + 1)))  # tiles are many and small
+        buffer = memoryview(bytearray(min(CHUNK_BYTES, size_bytes + 4096)))  # tiles are many and small
         while count := file.readinto(buffer):
             digester.update(buffer[:count])
     return digester.size_bytes, digester.fixity()
