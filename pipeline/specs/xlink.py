@@ -30,8 +30,10 @@ XML_NAMESPACE = "http://www.w3.org/XML/1998/namespace"
 XML_LANGUAGE = f"{{{XML_NAMESPACE}}}lang"
 
 _LANGUAGE = re.compile(r"[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*")
-_CHARACTERS = r"(?:[A-Za-z0-9._~!$&'()*+,;=:@/?-]|%[0-9A-Fa-f]{2})"
-_URI = re.compile(rf"[A-Za-z][A-Za-z0-9+.-]*:{_CHARACTERS}+(?:#{_CHARACTERS}*)?")
+_NAME = r"(?:[A-Za-z0-9._~!$&'()*+,;=-]|%[0-9A-Fa-f]{2})"
+_CHARACTER = rf"(?:{_NAME}|[:@/?])"
+_AUTHORITY = rf"//(?:(?:{_NAME}|:)*@)?{_NAME}+(?::\d{{1,5}})?(?![^/?#])"
+_URI = re.compile(rf"[A-Za-z][A-Za-z0-9+.-]*:(?:{_AUTHORITY}|(?!//)(?=[^#])){_CHARACTER}*(?:#{_CHARACTER}*)?")
 
 
 def is_language(tag: str) -> bool:
