@@ -114,11 +114,13 @@ def by_place(problem: Problem) -> int:
 def shape_problems(source: TomlSource, schema_name: str) -> tuple[dict[str, Any], list[Problem]]:
     """Hold a TOML file against a schema of ours.
 
-    Returns what of the document is sound, so that it can be judged further, and all problems.
+    Returns what of the document is sound, so that it can be judged further, and all problems. Dates are
+    text there: a bare date where text is wanted is that text.
     """
-    found = list(jsondoc.violations(_as_json(source.document), schema_name))
+    document = _as_json(source.document)
+    found = list(jsondoc.violations(document, schema_name))
     problems = [problem for each in found for problem in _problems_of(source, each, schema_name)]
-    sound = _without(source.document, {path for each in found for path in _broken_paths(each)})
+    sound = _without(document, {path for each in found for path in _broken_paths(each)})
     return sound, list(dict.fromkeys(problems))
 
 

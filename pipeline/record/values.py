@@ -32,21 +32,19 @@ def _texts(value: str | list[str]) -> tuple[str, ...]:
     return tuple(text.strip() for text in ([value] if isinstance(value, str) else value))
 
 
-def as_date(value: dt.date | str | None) -> dt.date | None:
-    """Return a TOML date, or one that was written in quotes; None if there is none or it does not exist."""
-    if isinstance(value, str):
-        try:
-            return dt.date.fromisoformat(value)
-        except ValueError:
-            return None
-    return value
+def as_date(text: str | None) -> dt.date | None:
+    """Return a date; None if there is none, or it does not exist."""
+    try:
+        return dt.date.fromisoformat(text) if text else None
+    except ValueError:
+        return None
 
 
 def date_problems(source: TomlSource, value: Any, path: KeyPath, *keys: str) -> Iterator[Problem]:
     """Yield the dates in quotes under `keys` of a table that do not exist, such as 30 February."""
     for key in keys:
         text = value.get(key)
-        if isinstance(text, str) and as_date(text) is None:
+        if text is not None and as_date(text) is None:
             yield Problem(
                 where=source.where((*path, key)),
                 found=quoted(text),

@@ -181,6 +181,13 @@ def test_a_record_that_is_not_cleared_can_be_loaded(tmp_path: Path) -> None:
     assert not made.item.care.cleared
 
 
+def test_a_bare_date_where_text_is_wanted_is_that_text(tmp_path: Path) -> None:
+    made = record(
+        tmp_path / "item", item=changed(ITEM, 'id = "alm-014"', 'id = "alm-014"\ndate = 1914-08-01')
+    )
+    assert made.item.date == "1914-08-01"
+
+
 CARE = "cleared = true"
 DATE = "date = 2026-03-09"
 MISTAKES = {
