@@ -44,6 +44,7 @@ from pipeline.xmldoc import Element, clean_text, element
 _NAMESPACES = {mix.PREFIX: mix.NAMESPACE}
 _SOURCE_TYPES = {FrameKind.TARGET: "test target", FrameKind.FLAT: "flat field"}
 _VERSIONED = re.compile(r"(?P<name>.*\S)\s+[vV]?(?P<version>\d[\w.+-]*)")
+_TIME = re.compile(r"\d{4}-\d\d-\d\d(?:T\d\d:\d\d:\d\d(?:\.\d+)?(?:Z|[+-]\d\d:\d\d)?)?", re.ASCII)
 _LONGEST_OFFSET = dt.timedelta(hours=14)
 """The largest zone that a date may have (XML Schema 1.0, part 2, section 3.2.7.3)."""
 
@@ -201,14 +202,15 @@ def _compression(facts: MasterFacts, size_bytes: int) -> Element | None:
 
 
 def compression_ratio(facts: MasterFacts, size_bytes: int) -> Rational | None:
-    """Return the size of the samples over the size of the file, to two digits; 1/1 if uncompressed."""
+    """Return the size of the samples over the size of the file, in hundredths at the finest.
+
+    1/1 if uncompressed; None for a file that holds next to no samples.
+    """
     if facts.compression == "Uncompressed":
         return Rational(numerator=1)
     sample_bits = facts.width_px * facts.height_px * sum(facts.bits_per_sample)
-    if size_bytes <= 0:
-        return None
-    ratio = Fraction(sample_bits, 8 * size_bytes).limit_denominator(100)
-    return Rational(numerator=ratio.numerator, denominator=ratio.denominator)
+    ratio = Fraction(sample_bits, 8 * max(size_bytes, 1)).limit_denominator(100)
+    return Rational(numerator=ratio.numerator, denominator=ratio.denominator) if ratio else None
 
 
 # ------------------------------------------------------------------------- basic image information (7)
@@ -339,9 +341,11 @@ def _created(capture: CaptureFacts, session: Session | None) -> str | None:
 
 
 def valid_time(text: str) -> str | None:
-    """Return an ISO 8601 date or date and time as XML Schema writes it, or None if it is not valid."""
+    """Return an ISO 8601 date, or date and time, that XML Schema can hold; None for any other text."""
+    if not _TIME.fullmatch(text):
+        return None
     try:
-        if len(text) == len("2026-03-09"):
+        if "T" not in text:
             return dt.date.fromisoformat(text).isoformat()
         time = dt.datetime.fromisoformat(text)
     except ValueError:

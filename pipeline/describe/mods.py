@@ -122,11 +122,11 @@ def _in_language(made: Element | None, tag: str) -> Element | None:
 
 
 def _person(person: Person) -> Element | None:
+    """Return somebody's name; whether it is of a person or of a body the item record does not say."""
     return _group(
         "name",
         _leaf("namePart", person.name),
         _role(person),
-        type="personal",
         valueURI=person.uri if xlink.is_uri(person.uri) else None,
     )
 

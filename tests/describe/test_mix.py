@@ -510,6 +510,11 @@ def test_compression_ratio_is_that_of_samples_to_file() -> None:
     assert fraction(root, "compressionRatio") == (19, 10)
 
 
+def test_next_to_no_samples_have_no_ratio() -> None:
+    tiny = made(compression="LZW", width_px=1, height_px=1, bits_per_sample=(8,), size_bytes=900)
+    assert fraction(tiny, "compressionRatio") is None
+
+
 def test_subsampling_that_mix_cannot_hold_is_left_out() -> None:
     root = made(photometric="YCbCr", ycbcr_subsampling=(3, 1), ycbcr_positioning=7)
     assert "YCbCr" not in map(local, root.iter())
@@ -610,6 +615,13 @@ def test_version_is_the_last_word_if_it_begins_with_a_digit(software: str, parts
         ("2026-02-30", None),
         ("0000-00-00T00:00:00", None),
         ("2026-03-09T10:11:12+23:00", "2026-03-09T10:11:12"),
+        ("2026-03-09T10:11:12Z", "2026-03-09T10:11:12+00:00"),
+        ("2026-03-09T10:11:12.5", "2026-03-09T10:11:12.500000"),
+        ("2026-03-09T10:11:12+01:00:30", None),
+        ("2026-02-30T10:11:12", None),
+        ("20260309", None),
+        ("2026-W10", None),
+        ("٢٠٢٦-03-09", None),
         ("", None),
     ],
 )
