@@ -202,14 +202,14 @@ def _compression(facts: MasterFacts, size_bytes: int) -> Element | None:
 
 
 def compression_ratio(facts: MasterFacts, size_bytes: int) -> Rational | None:
-    """Return the size of the samples over the size of the file, in hundredths at the finest.
+    """Return the size of the samples over the size of the file, to the hundredth.
 
     1/1 if uncompressed; None for a file that holds next to no samples.
     """
     if facts.compression == "Uncompressed":
         return Rational(numerator=1)
     sample_bits = facts.width_px * facts.height_px * sum(facts.bits_per_sample)
-    ratio = Fraction(sample_bits, 8 * max(size_bytes, 1)).limit_denominator(100)
+    ratio = round(Fraction(sample_bits, 8 * max(size_bytes, 1)), 2)
     return Rational(numerator=ratio.numerator, denominator=ratio.denominator) if ratio else None
 
 
