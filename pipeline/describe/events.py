@@ -110,12 +110,11 @@ class _Agents:
         self.software = Agent(
             identifier=SOFTWARE, kind=AgentKind.SOFTWARE, name="solander", version=software_version
         )
+        operators = {session.operator for session in item.sessions if session.operator}
         self._operators = {
-            session.operator: Agent(
-                identifier=f"person/{slug(session.operator)}", kind=AgentKind.PERSON, name=session.operator
-            )
-            for session in item.sessions
-            if session.operator and session.operator not in (unit, "imaging unit")
+            name: Agent(identifier=f"person/{number}-{slug(name)}", kind=AgentKind.PERSON, name=name)
+            for number, name in enumerate(sorted(operators), 1)
+            if name.casefold() != unit.casefold()
         }
         self._equipment = {each.identifier: _hardware(each) for each in settings.equipment}
 

@@ -3,7 +3,8 @@
 `preservation_mets` describes the masters in full and stands in the preservation bundle. `publication_mets`
 describes the access images and is public: no serial numbers, no operator, no location, no masters.
 
-IDs are made from the identifiers of frames, views and sections, so they stay when labels change.
+IDs are made from the identifiers of frames, views and sections: a prefix, a full stop, which no identifier
+has, and the identifier. So they are unique, and those of frames and views stay when labels change.
 Source: METS schema 1.12.1; conventions for digitised items in `docs/decisions/0004-mets-conventions.md`.
 """
 
@@ -85,8 +86,8 @@ def preservation_mets(
             stored=records[frame.identifier].master,
             href=_relative(layout.master_path(frame), layout.METADATA),
             sections=(
-                f"mix-{frame.identifier}",
-                f"premis-{frame.identifier}",
+                f"mix.{frame.identifier}",
+                f"premis.{frame.identifier}",
                 *([_RIGHTS] if rights is not None else []),
                 *map(_event_section_id, happened.get(master_id(item, frame), ())),
             ),
@@ -98,7 +99,11 @@ def preservation_mets(
             frame,
             derivatives[frame.identifier],
             layout.url(settings.base_url, derivatives[frame.identifier].access.path),
-            (f"premis-access-{frame.identifier}", *([_RIGHTS] if rights is not None else [])),
+            (
+                f"premis-access.{frame.identifier}",
+                *([_RIGHTS] if rights is not None else []),
+                *map(_event_section_id, happened.get(access_id(item, frame.identifier), ())),
+            ),
         )
         for frame in frames
         if frame.identifier in derivatives
@@ -108,11 +113,17 @@ def preservation_mets(
         mets.TARGET: [each for each in masters if not each.frame.kind.is_reading_matter],
         mets.ACCESS: access,
     }
+    recorder = mix.Recorder(item, settings)
     sections = [
-        *(_frame_section(item, settings, frame, records, derivatives, happened) for frame in frames),
+        *(
+            _frame_section(item, settings, frame, recorder, records, derivatives, happened)
+            for frame in frames
+        ),
         _item_section(item, log, happened, rights),
     ]
-    return _document(item, settings, sections, groups, now=now, prefixes=_ALL_PREFIXES)
+    return _document(
+        item, settings, sections, groups, now=now, prefixes=_ALL_PREFIXES, masters=records.values()
+    )
 
 
 def publication_mets(
@@ -139,15 +150,16 @@ def _document(
     *,
     now: dt.datetime,
     prefixes: Mapping[str, str],
+    masters: Iterable[FrameRecord] = (),
 ) -> Element:
     files = {each.identifier for group in groups.values() for each in group}
-    described = mods.mods_document(item, settings, recorded_on=now.date())
+    described = mods.mods_document(item, settings, recorded_on=now.date(), masters=masters)
     root = _make(
         "mets",
         _header(settings, now),
         _section("dmdSec", _ITEM, mets.MODS, mods_spec.VERSION, described),
         *sections,
-        _make("fileSec", *(_group(use, group) for use, group in groups.items() if group)),
+        _make("fileSec", *(_group(use, group) for use, group in groups.items() if group)) if files else None,
         _physical_map(item, files),
         _logical_map(item),
         _links(item),
@@ -215,21 +227,22 @@ def _frame_section(
     item: Item,
     settings: Settings,
     frame: Frame,
+    recorder: mix.Recorder,
     records: Mapping[str, FrameRecord],
     derivatives: Mapping[str, Derivatives],
     happened: Mapping[str, list[Event]],
 ) -> Element:
     name, record = frame.identifier, records[frame.identifier]
-    image = mix.mix_document(frame, record, item, settings)
+    image = recorder.document(frame, record)
     master = premis.master_object(item, frame, record, happened.get(master_id(item, frame), ()), settings)
     sections = [
-        _section("techMD", f"mix-{name}", mets.MIX, mix_spec.VERSION, image),
-        _premis_section("techMD", f"premis-{name}", mets.PREMIS_OBJECT, master),
+        _section("techMD", f"mix.{name}", mets.MIX, mix_spec.VERSION, image),
+        _premis_section("techMD", f"premis.{name}", mets.PREMIS_OBJECT, master),
     ]
     if made := derivatives.get(name):
         access = premis.access_object(item, frame, made, happened.get(access_id(item, name), []), settings)
-        sections.append(_premis_section("techMD", f"premis-access-{name}", mets.PREMIS_OBJECT, access))
-    return _make("amdSec", *sections, ID=f"amd-{name}")
+        sections.append(_premis_section("techMD", f"premis-access.{name}", mets.PREMIS_OBJECT, access))
+    return _make("amdSec", *sections, ID=f"amd.{name}")
 
 
 def _item_section(
@@ -251,7 +264,7 @@ def _item_section(
             for event in log.events
         ),
         *(
-            _premis_section("digiprovMD", f"agent-{number}", mets.PREMIS_AGENT, premis.agent_record(agent))
+            _premis_section("digiprovMD", f"agent.{number}", mets.PREMIS_AGENT, premis.agent_record(agent))
             for number, agent in enumerate(log.agents, 1)
         ),
         ID="amd-of-item",
@@ -259,18 +272,18 @@ def _item_section(
 
 
 def _event_section_id(event: Event) -> str:
-    return f"event-{event.identifier}"
+    return f"event.{event.identifier}"
 
 
 # ------------------------------------------------------------------------------------------------ files
 
 
 def _master_file_id(frame: Frame) -> str:
-    return f"master-{frame.identifier}"
+    return f"master.{frame.identifier}"
 
 
 def _access_file_id(frame: Frame) -> str:
-    return f"access-{frame.identifier}"
+    return f"access.{frame.identifier}"
 
 
 def _access_file(frame: Frame, made: Derivatives, href: str, sections: tuple[str, ...]) -> _File:
@@ -355,7 +368,7 @@ def _view(view: View, number: int, files: set[str]) -> Element:
         else [pointer for frame in view.frames for pointer in _pointers(frame, files)]
     )
     return _division(
-        f"phys-{view.identifier}",
+        f"phys.{view.identifier}",
         *children,
         label=label,
         kind=view.kind.value,
@@ -411,7 +424,7 @@ def _logical_map(item: Item) -> Element:
 
 def _section_division(section: Section) -> Element:
     return _division(
-        f"log-{section.identifier}",
+        f"log.{section.identifier}",
         *map(_section_division, section.subsections),
         label=section.label.best("en"),
         kind="section",
@@ -421,7 +434,7 @@ def _section_division(section: Section) -> Element:
 def _links(item: Item) -> Element:
     shown = {view.identifier for view in _shown(item)}
     pairs = [(_LOGICAL, _PHYSICAL)] + [
-        (f"log-{section.identifier}", f"phys-{view}")
+        (f"log.{section.identifier}", f"phys.{view}")
         for section in item.all_sections
         for view in section.views
         if view in shown

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from pipeline.describe import events
 from pipeline.model import Agent, Derivatives, Event, Fixity, Frame, FrameRecord, Item, MasterFacts, Settings
-from pipeline.specs import premis, pronom, rights, xlink
+from pipeline.specs import iiif, premis, pronom, rights, xlink
 from pipeline.specs.premis import Vocabulary
 from pipeline.xmldoc import Element, element, with_attributes
 
@@ -41,7 +41,7 @@ def master_object(
     item: Item, frame: Frame, record: FrameRecord, happened: Iterable[Event], settings: Settings
 ) -> Element:
     """Return the object of a master; `happened` are its events."""
-    software = record.facts.capture.software
+    software = record.facts.capture.software.strip()
     application = _make(
         "creatingApplication",
         _make("creatingApplicationName", software),
@@ -201,20 +201,25 @@ def agent_record(agent: Agent) -> Element:
     )
 
 
+def _rights_uri(item: Item, settings: Settings) -> str:
+    given = item.rights or settings.rights
+    return iiif.rights_uri(given) or given
+
+
 def rights_id(item: Item) -> str:
     """The identifier of the rights statement."""
     return f"{item.identifier}/rights"
 
 
 def _rights_link(item: Item, settings: Settings) -> Element | None:
-    if not (item.rights or settings.rights):
+    if not _rights_uri(item, settings):
         return None
     return _pair("linkingRightsStatementIdentifier", premis.LOCAL, rights_id(item))
 
 
 def rights_record(item: Item, settings: Settings) -> Element | None:
     """Return the rights statement of an item, or None if nobody said anything of its rights."""
-    uri = item.rights or settings.rights
+    uri = _rights_uri(item, settings)
     if not uri:
         return None
     statement = rights.statement_of(uri)

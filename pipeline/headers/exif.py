@@ -7,8 +7,10 @@ Source: EXIF 3.0, section 4.6; XMP part 2 (ISO 16684-1) for the properties of th
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import re
+from collections.abc import Iterable
 from fractions import Fraction
 
 from pipeline import xmldoc
@@ -89,14 +91,17 @@ def _captured_at(exif: Directory) -> str:
 
 def _iso(date: str, zone: str) -> str:
     found = _EXIF_DATE.match(date)
-    if not found or found[1] == "0000":
+    return _moment(found.groups(), zone) if found else ""
+
+
+def _moment(parts: Iterable[str], zone: str) -> str:
+    """Return ISO 8601, or nothing for a date that there never was."""
+    try:
+        year, month, day, hour, minute, second = (int(part) for part in parts)
+        moment = dt.datetime(year, month, day, hour, minute, second)
+    except ValueError:
         return ""
-    year, month, day, hour, minute, second = found.groups()
-    if not (
-        "01" <= month <= "12" and "01" <= day <= "31" and hour < "24" and minute < "60" and second < "61"
-    ):
-        return ""
-    return f"{year}-{month}-{day}T{hour}:{minute}:{second}" + (zone if _ZONE.fullmatch(zone) else "")
+    return moment.isoformat() + (zone if _ZONE.fullmatch(zone) else "")
 
 
 # ------------------------------------------------------------------------------------------------ XMP
@@ -147,8 +152,8 @@ def _fraction(text: str) -> Fraction | None:
 
 
 def _xmp_date(text: str) -> str:
-    found = re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?", text)
+    found = re.match(r"(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d)(?::(\d\d))?", text)
     if not found:
         return ""
     zone = _ZONE.search(text[found.end() :])
-    return found[0] + ("" if found[1] else ":00") + (zone[0] if zone else "")
+    return _moment((part or "0" for part in found.groups()), zone[0] if zone else "")
