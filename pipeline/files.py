@@ -158,21 +158,29 @@ def flush(folder: Path, written: Iterable[Path]) -> None:
     Linux flushes a whole file system in one call: a bag may have more than a hundred thousand folders.
     """
     if sys.platform == "linux":
-        import ctypes
-
-        libc = ctypes.CDLL(None, use_errno=True)
-        descriptor = os.open(folder, os.O_RDONLY)
-        try:
-            if libc.syncfs(descriptor):
-                raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()), str(folder))
-        finally:
-            os.close(descriptor)
+        _flush_file_system(folder)
     else:
         for path in written:
             with path.open("r+b") as file:
                 os.fsync(file.fileno())
         if sys.platform != "win32":
             os.sync()
+
+
+def _flush_file_system(folder: Path) -> None:
+    import ctypes
+
+    try:
+        flush_one = ctypes.CDLL(None, use_errno=True).syncfs
+    except (OSError, AttributeError):  # a C library that cannot be called, or has no such function
+        os.sync()
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        if flush_one(descriptor):
+            raise OSError(ctypes.get_errno(), os.strerror(ctypes.get_errno()), str(folder))
+    finally:
+        os.close(descriptor)
 
 
 def forget_cached(path: Path) -> None:
