@@ -95,8 +95,7 @@ def bag_info(
         (Label.CONTACT_PHONE, holder.contact_phone),
         (Label.CONTACT_EMAIL, holder.contact_email),
         (Label.EXTERNAL_DESCRIPTION, f"{item.title.best('en')} ({item.shelfmark}). {kind_description}"),
-        (Label.EXTERNAL_IDENTIFIER, item.shelfmark),
-        *((Label.EXTERNAL_IDENTIFIER, f"{each.scheme}:{each.value}") for each in item.identifiers),
+        *((Label.EXTERNAL_IDENTIFIER, identifier) for identifier in _identifiers(item)),
         (Label.BAGGING_DATE, now.date().isoformat()),
         (Label.BAG_SIZE, readable_size(size_bytes)),
         (Label.PAYLOAD_OXUM, bagit.payload_oxum(size_bytes, len(payload))),
@@ -105,6 +104,12 @@ def bag_info(
         (Label.PROFILE_IDENTIFIER, profile_uri),
     )
     return tuple((label.value, one_line) for label, value in elements if (one_line := _one_line(value)))
+
+
+def _identifiers(item: Item) -> Iterator[str]:
+    """Yield the item's id, which names it in our own places, then what others know it by."""
+    yield from dict.fromkeys((item.identifier, item.shelfmark))
+    yield from (f"{each.scheme}:{each.value}" for each in item.identifiers)
 
 
 def _one_line(text: str) -> str:

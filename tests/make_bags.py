@@ -1,4 +1,4 @@
-"""Plans of bags over small files that are made for them."""
+"""Plans of bags over small files that are made for them, and what the bagit library says of sealed ones."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ import hashlib
 from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
 
+import bagit
+
 from pipeline.digests import digest_bytes
 from pipeline.model import Algorithm, Care, Holder, Identifier, Item, ItemKind, LanguageMap, Settings
-from pipeline.specs import bagit
+from pipeline.specs import bagit as bagit_spec
 from pipeline.wrap import BagPlan, PayloadEntry, bag_info
 
 NOW = dt.datetime(2026, 3, 10, 12, tzinfo=dt.UTC)
@@ -111,7 +113,7 @@ def preservation_plan(folder: Path, algorithms: tuple[Algorithm, ...] = SHA512) 
     """A preservation bundle whose files are in `folder`."""
     return plan(
         masters(PRESERVATION, folder, algorithms),
-        profile=bagit.PRESERVATION_PROFILE,
+        profile=bagit_spec.PRESERVATION_PROFILE,
         algorithms=algorithms,
     )
 
@@ -121,7 +123,7 @@ def publication_plan(algorithms: tuple[Algorithm, ...] = SHA512) -> BagPlan:
     return plan(
         documents(PUBLICATION, algorithms),
         name="msb-014-publication",
-        profile=bagit.PUBLICATION_PROFILE,
+        profile=bagit_spec.PUBLICATION_PROFILE,
         algorithms=algorithms,
     )
 
@@ -140,3 +142,19 @@ def snapshot(folder: Path) -> dict[str, str]:
         else "folder"
         for path in sorted(folder.rglob("*"))
     }
+
+
+def library_problems(bag: Path) -> tuple[str, ...]:
+    """What the bagit library finds wrong with a bag; nothing if it is valid."""
+    try:
+        bagit.Bag(str(bag)).validate()
+    except bagit.BagValidationError as error:
+        return tuple(map(str, error.details)) or (error.message,)
+    except (bagit.BagError, OSError, LookupError, ValueError) as error:  # damaged tag files raise anything
+        return (repr(error),)
+    return ()
+
+
+def library_info(bag: Path) -> dict[str, str | list[str]]:
+    """`bag-info.txt` as the bagit library reads it; a label that is repeated has a list of values."""
+    return dict(bagit.Bag(str(bag)).info)

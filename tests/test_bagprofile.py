@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from pipeline import bagprofile, bags, wrap
+from pipeline import bagprofile, wrap
 from pipeline.bagprofile import BagFacts, profile_faults, profile_problems
 from pipeline.specs import bagit
 from tests import make_bags
@@ -196,7 +196,7 @@ def facts_of(bag: Path) -> BagFacts:
     """The facts of a bag as the bagit library and the folder give them."""
     info = [
         (label, value)
-        for label, values in bags.info(bag).items()
+        for label, values in make_bags.library_info(bag).items()
         for value in ([values] if isinstance(values, str) else values)
     ]
     files = [path.relative_to(bag).as_posix() for path in bag.rglob("*") if path.is_file()]
