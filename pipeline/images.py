@@ -334,7 +334,7 @@ _TURNS: dict[int, tuple[tuple[str, tuple[str, ...]], ...]] = {
 def _with_profile(image: Any) -> Any:
     plain = image.copy()
     for name in plain.get_fields():
-        if name.startswith(("exif", "xmp", "iptc", "icc", "photoshop", "orientation")):
+        if name.endswith("-data") or name.startswith(("exif", "orientation")):
             plain.remove(name)
     plain.set_type(_blob_type(), _ICC_FIELD, display_profile(is_grey=image.bands == 1))
     return plain

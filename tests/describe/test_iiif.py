@@ -78,7 +78,7 @@ def test_a_manifest_has_no_fault(name: str) -> None:
 
 @every_item
 def test_a_manifest_is_parsed_by_an_independent_library(name: str) -> None:
-    """The library iiif-prezi3, its models made from the validator's schema: https://pypi.org/project/iiif-prezi3."""
+    """The library iiif-prezi3, whose models are made from the schema of the public validator."""
     import iiif_prezi3
 
     document = manifest_of(make.ALL[name]())
