@@ -117,7 +117,7 @@ class LanguageMap:
 
     def __bool__(self) -> bool:
         """True if there is any text."""
-        return any(texts for _, texts in self.entries)
+        return any(text for _, texts in self.entries for text in texts)
 
     @property
     def first(self) -> str:
@@ -430,6 +430,9 @@ class ResolutionUnit(enum.StrEnum):
     CENTIMETRE = "centimetre"
 
 
+MM_PER_INCH = 25.4
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rational:
     """A fraction as the file has it, not reduced; the denominator may be 0."""
@@ -553,7 +556,7 @@ class MasterFacts:
         y = self.y_resolution.value if self.y_resolution else None
         if self.resolution_unit is ResolutionUnit.NONE or not x or not y:
             return None
-        per_inch = 1.0 if self.resolution_unit is ResolutionUnit.INCH else 2.54
+        per_inch = 1.0 if self.resolution_unit is ResolutionUnit.INCH else MM_PER_INCH / 10
         return float(x) * per_inch, float(y) * per_inch
 
     @property

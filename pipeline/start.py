@@ -21,13 +21,11 @@ from pipeline import foliation
 from pipeline.errors import InputError, Problem, SettingsError
 from pipeline.files import is_safe_name, resolve_inside, slug, write_atomically
 from pipeline.master_names import Guess, common_prefix, guess_pages
-from pipeline.model import FrameKind, ItemKind, MasterFacts
+from pipeline.model import MM_PER_INCH, FrameKind, ItemKind, MasterFacts
 from pipeline.record import image_files
+from pipeline.specs import tiff
 
 ITEM_TOML, PAGES_CSV = "item.toml", "pages.csv"
-_SOFTWARE_DEFAULTS_PPI = 100
-"""Programs write 72 or 96 ppi where they know nothing; no master of a small object has so few."""
-_MM_PER_INCH = 25.4
 
 
 def new_item_folder(
@@ -186,10 +184,10 @@ def _day(facts: MasterFacts | None) -> dt.date | None:
 
 
 def _ppi(facts: Sequence[MasterFacts | None]) -> float | None:
-    """Return the resolution that most files give, unless it is what programs write for want of another."""
+    """Return the resolution that most files give, unless it is a placeholder."""
     said = [round(each.ppi[0], 1) for each in facts if each and each.ppi]
     usual = max(sorted(set(said)), key=said.count) if said else 0.0
-    return usual if usual > _SOFTWARE_DEFAULTS_PPI else None
+    return usual if usual and not tiff.is_placeholder(usual) else None
 
 
 def _size_mm(
@@ -206,10 +204,10 @@ def _size_mm(
 
 
 def _covered_mm(facts: MasterFacts) -> tuple[float, float] | None:
-    if not facts.ppi or min(facts.ppi) <= _SOFTWARE_DEFAULTS_PPI:
+    if not facts.ppi or any(map(tiff.is_placeholder, facts.ppi)):
         return None
     width_px, height_px = facts.displayed_size_px
-    return height_px / facts.ppi[1] * _MM_PER_INCH, width_px / facts.ppi[0] * _MM_PER_INCH
+    return height_px / facts.ppi[1] * MM_PER_INCH, width_px / facts.ppi[0] * MM_PER_INCH
 
 
 def _way_to(masters: Path, folder: Path) -> str:

@@ -39,7 +39,7 @@ DOORS: dict[str, set[str]] = {
     "rich": {"cli"},
     "jinja2": {"report"},
     "distributed": {"workers"},
-    **dict.fromkeys(("bagit", "iiif_prezi3", "tifffile", "imagecodecs"), set()),
+    **{library: set() for library in ("bagit", "iiif_prezi3", "tifffile", "imagecodecs")},
 }
 """Which part of the house alone may import a library from outside; none, what the tests judge with."""
 

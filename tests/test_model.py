@@ -89,6 +89,8 @@ def test_a_map_without_text_is_false() -> None:
     assert TITLE
     assert not LanguageMap()
     assert not LanguageMap((("en", ()),))
+    assert not LanguageMap.of("")
+    assert LanguageMap((("la", ("",)), ("en", ("", "Herbal"))))
 
 
 def test_a_stored_file_knows_its_digests() -> None:

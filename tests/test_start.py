@@ -152,9 +152,7 @@ def test_a_turned_frame_gives_the_size_that_is_seen(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("ppi", [1, 72, 96])
-def test_the_resolution_that_programs_write_for_want_of_another_is_not_believed(
-    tmp_path: Path, ppi: int
-) -> None:
+def test_a_placeholder_is_not_taken_for_the_resolution(tmp_path: Path, ppi: int) -> None:
     by_name = {name: facts(ppi=ppi) for name in ("B14_001r.tif", "B14_001v.tif")}
     item = loaded(started(tmp_path, tuple(by_name), by_name=by_name)).item
     assert item.sessions[0].ppi is None

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.check import places, sources
-from pipeline.check.frames import PLACEHOLDER_PPI, agrees, moment
+from pipeline.check.frames import agrees, moment
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import Equipment, Frame, FrameRecord, MasterFacts, Session
 from pipeline.specification import Measure, Specification
+from pipeline.specs import tiff
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +49,7 @@ def ppi_is_that_of_the_session(facts: CaptureFacts) -> Iterator[Remark]:
     """The stated resolution is the session's within the tolerance; rounding per centimetre is allowed for."""
     limit, wanted = facts.specification.limit(Measure.PPI_TAG), facts.session.ppi
     stated = facts.master.ppi
-    if not limit or not wanted or not stated or round(stated[0], 1) in PLACEHOLDER_PPI:
+    if not limit or not wanted or not stated or tiff.is_placeholder(stated[0]):
         return
     if not agrees(facts.master, wanted, percent=limit.number):
         deviation = 100 * (stated[0] - wanted) / wanted

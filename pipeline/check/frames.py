@@ -11,6 +11,7 @@ from pipeline import files
 from pipeline.check import places, sources
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import (
+    MM_PER_INCH,
     Frame,
     FrameRecord,
     LightKind,
@@ -21,11 +22,8 @@ from pipeline.model import (
     UnreadableMaster,
 )
 from pipeline.specification import Limit, Measure, Specification
-from pipeline.specs import icc
+from pipeline.specs import icc, tiff
 
-INCH_CM = 2.54
-PLACEHOLDER_PPI = (72.0, 96.0)
-"""What software writes when it does not know (common practice)."""
 LONGEST_NAME = 32
 """FADGI 2016, file naming; the extension counts."""
 
@@ -274,9 +272,9 @@ def ppi_is_square(facts: FrameFacts) -> Iterator[Remark]:
     requires={"F009", "F010"},
 )
 def ppi_is_no_placeholder(facts: FrameFacts) -> Iterator[Remark]:
-    """The resolution is not 72 or 96 ppi, which software writes when it does not know."""
+    """The resolution is not 1, 72 or 96 ppi, which software writes when it does not know."""
     across, _ = _stated_ppi(facts.master)
-    if round(across, 1) in PLACEHOLDER_PPI:
+    if tiff.is_placeholder(across):
         yield facts.remark(f"{across:.0f} ppi", "the ppi at which the object was photographed")
 
 
@@ -315,7 +313,9 @@ def agrees(master: MasterFacts, wanted_ppi: float, *, percent: float) -> bool:
 def _rounding_ppi(master: MasterFacts, written: Rational | None) -> float:
     value = written.value if written else None
     is_rounded = value is not None and value.denominator == 1
-    return 0.5 * INCH_CM if is_rounded and master.resolution_unit is ResolutionUnit.CENTIMETRE else 0.0
+    return (
+        0.5 * MM_PER_INCH / 10 if is_rounded and master.resolution_unit is ResolutionUnit.CENTIMETRE else 0.0
+    )
 
 
 def _tag_tolerance(specification: Specification) -> float:

@@ -18,7 +18,18 @@ from dataclasses import dataclass, replace
 from pipeline.describe import wording
 from pipeline.describe.arrangement import Arrangement
 from pipeline.describe.paging import Placement
-from pipeline.model import Derivatives, Frame, FrameKind, FrameRecord, Item, LanguageMap, MasterFacts, SizePx
+from pipeline.model import (
+    MM_PER_INCH,
+    Derivatives,
+    Frame,
+    FrameKind,
+    FrameRecord,
+    Item,
+    LanguageMap,
+    MasterFacts,
+    SizePx,
+)
+from pipeline.specs import tiff
 from pipeline.specs.iiif import Behavior
 
 ASPECT_TOLERANCE = 0.01
@@ -26,9 +37,6 @@ ASPECT_TOLERANCE = 0.01
 
 SAME_PPI_TOLERANCE = 0.001
 """Resolutions that differ less are the same one, written as different fractions."""
-
-SCREEN_PPI = frozenset((72.0, 96.0))
-"""What software writes into a file when it knows nothing: not taken for a statement about the object."""
 
 _UNITS_PER_MM = 20
 _SIZE_OF_LAST_RESORT = SizePx(width_px=3000, height_px=4000)
@@ -144,10 +152,10 @@ def _resolutions(
 def resolution_ppi(facts: MasterFacts | None, session_ppi: float | None) -> float | None:
     """Return the resolution at the object's surface: what the file says, else what the session says.
 
-    What a file says is passed over where it is a screen's (`SCREEN_PPI`) or differs across and down.
+    What a file says is passed over where it is a placeholder or differs across and down.
     """
     across, down = (facts.ppi if facts else None) or (0.0, 0.0)
-    if across <= 0 or abs(across - down) > ASPECT_TOLERANCE * across or round(across, 2) in SCREEN_PPI:
+    if across <= 0 or abs(across - down) > ASPECT_TOLERANCE * across or tiff.is_placeholder(across):
         return session_ppi
     return across
 
@@ -160,8 +168,8 @@ def _sized(
     if own_ppi is None or highest_ppi is None:
         return replace(draft, size=image)
     if highest_ppi / own_ppi - 1 < SAME_PPI_TOLERANCE:
-        return replace(draft, size=image, mm_per_unit=25.4 / own_ppi)
-    return replace(draft, size=_enlarged(image, highest_ppi / own_ppi), mm_per_unit=25.4 / highest_ppi)
+        return replace(draft, size=image, mm_per_unit=MM_PER_INCH / own_ppi)
+    return replace(draft, size=_enlarged(image, highest_ppi / own_ppi), mm_per_unit=MM_PER_INCH / highest_ppi)
 
 
 def _enlarged(size: SizePx, factor: float) -> SizePx:

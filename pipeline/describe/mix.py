@@ -2,10 +2,10 @@
 
 What the file says of itself comes first; the session and the equipment register speak where it is silent,
 with two exceptions: they win for the focal length of the lens, because cameras record nothing, zero or a
-leftover for lenses that they cannot talk to; and for the resolution where the file has only a screen's
-(72 or 96 per inch). The register's serial number is used only if the file does not name another camera.
-What MIX cannot hold validly is left out. Lens, lights and support have no element of their own; they
-stand in `methodology`, and as agents in PREMIS.
+leftover for lenses that they cannot talk to; and for the resolution where the file has only a placeholder.
+The register's serial number is used only if the file does not name another camera. What MIX cannot hold
+validly is left out. Lens, lights and support have no element of their own; they stand in `methodology`, and
+as agents in PREMIS.
 
 Source: MIX 2.0 (ANSI/NISO Z39.87-2006); codes and terms in `pipeline.specs.mix`.
 """
@@ -22,7 +22,6 @@ from fractions import Fraction
 from urllib.parse import quote
 
 from pipeline import layout
-from pipeline.describe.canvases import SCREEN_PPI
 from pipeline.model import (
     CaptureFacts,
     Equipment,
@@ -38,7 +37,7 @@ from pipeline.model import (
     Session,
     Settings,
 )
-from pipeline.specs import mix, pronom
+from pipeline.specs import mix, pronom, tiff
 from pipeline.xmldoc import Element, clean_text, element
 
 _NAMESPACES = {mix.PREFIX: mix.NAMESPACE}
@@ -541,17 +540,17 @@ def _assessment(frame: Frame, facts: MasterFacts, setting: _Setting) -> Element 
 def _spatial_metrics(facts: MasterFacts, session: Session | None) -> Element | None:
     """Return the resolution: the file's fractions as they are, or the session's if they state nothing.
 
-    A screen's resolution that nobody confirms is written down without a plane: it is not the object's.
+    A placeholder that nobody corrects is written down without a plane: it is not the object's.
     """
-    is_screens = facts.ppi is not None and round(facts.ppi[0], 1) in SCREEN_PPI
+    is_placeholder = facts.ppi is not None and tiff.is_placeholder(facts.ppi[0])
     stated = session.ppi if session else None
-    if stated and (facts.ppi is None or is_screens):
+    if stated and (facts.ppi is None or is_placeholder):
         ppi = Fraction(stated).limit_denominator(1000)
         across = down = Rational(numerator=ppi.numerator, denominator=ppi.denominator)
         return _metrics(mix.OBJECT_PLANE, ResolutionUnit.INCH, across, down)
     if facts.x_resolution is None or facts.y_resolution is None:
         return None
-    is_absolute = facts.ppi is not None and not is_screens
+    is_absolute = facts.ppi is not None and not is_placeholder
     plane = mix.OBJECT_PLANE if is_absolute else None
     return _metrics(plane, facts.resolution_unit, facts.x_resolution, facts.y_resolution)
 

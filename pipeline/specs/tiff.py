@@ -133,5 +133,14 @@ SAMPLE_FORMATS = {1: "unsigned integer", 2: "signed integer", 3: "floating point
 
 RESOLUTION_NONE, RESOLUTION_INCH, RESOLUTION_CENTIMETRE = 1, 2, 3
 
+PLACEHOLDERS_PPI = frozenset((1.0, 72.0, 96.0))
+"""What software writes where it knows no resolution: a whole number, or a screen's (common practice)."""
+
+
+def is_placeholder(ppi: float) -> bool:
+    """True for a resolution that says nothing of the object; per centimetre, 72 ppi may be 72.009."""
+    return round(ppi, 1) in PLACEHOLDERS_PPI
+
+
 SPEED_ELSEWHERE = 65535
 """ISOSpeedRatings: too large for the field, see RecommendedExposureIndex or ISOSpeed."""

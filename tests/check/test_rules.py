@@ -191,6 +191,7 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
         ("72 per inch", lambda w: w.change_facts(F1R, **per_inch(72)), {"F011"}),
         ("72 as centimetres", lambda w: w.change_facts(F1R, **per_cm(2835, 100)), {"F011"}),
         ("96 per inch", lambda w: w.change_facts(F1R, **per_inch(96)), {"F011"}),
+        ("1 per inch", lambda w: w.change_facts(F1R, **per_inch(1)), {"F011"}),
     ],
     "F012": [
         ("299 ppi", session_ppi(299, **per_inch(299)), {"F012"}),

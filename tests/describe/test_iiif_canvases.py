@@ -102,8 +102,9 @@ def test_the_session_speaks_where_the_file_is_silent() -> None:
     assert canvases_of(made)[0].mm_per_unit == pytest.approx(25.4 / 400)
 
 
-def test_the_resolution_of_a_screen_says_nothing_of_the_object() -> None:
-    assert canvases_of(world([Row(label="f. 1r", ppi=72)]))[0].mm_per_unit is None
+@pytest.mark.parametrize("ppi", [72, 72.009, 96])
+def test_a_placeholder_says_nothing_of_the_object(ppi: float) -> None:
+    assert canvases_of(world([Row(label="f. 1r", ppi=ppi)]))[0].mm_per_unit is None
     assert canvases_of(world([Row(label="f. 1r", ppi=96)], session_ppi=600))[0].mm_per_unit == pytest.approx(
         25.4 / 600
     )

@@ -461,14 +461,14 @@ def test_resolution_of_the_session_stands_in_for_a_file_without() -> None:
     assert fraction(root, "ySamplingFrequency") == (945, 2)
 
 
-@pytest.mark.parametrize("screen", [72, 96])
-def test_resolution_of_a_screen_gives_way_to_the_session(screen: int) -> None:
-    stated = Rational(numerator=screen)
+@pytest.mark.parametrize("placeholder", [1, 72, 96])
+def test_a_placeholder_gives_way_to_the_sessions_resolution(placeholder: int) -> None:
+    stated = Rational(numerator=placeholder)
     root = made(x_resolution=stated, y_resolution=stated)
     assert fraction(root, "xSamplingFrequency") == (600, 1)
 
 
-def test_resolution_of_a_screen_that_nobody_confirms_is_not_the_objects() -> None:
+def test_a_placeholder_that_nobody_corrects_is_not_the_objects_resolution() -> None:
     stated = Rational(numerator=72)
     root = made(item=the.item(sessions=(the.session(ppi=None),)), x_resolution=stated, y_resolution=stated)
     assert fraction(root, "xSamplingFrequency") == (72, 1)
