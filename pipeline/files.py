@@ -94,6 +94,45 @@ def name_faults(name: str) -> tuple[str, ...]:
     )
 
 
+PATH_CHARACTERS = 255
+"""The longest path that every common system can unpack."""
+
+
+def path_faults(paths: Iterable[str], *, above: str = "") -> Iterator[tuple[str, str]]:
+    """Yield paths that could not be written, or read back alike, on another system, each with the reason.
+
+    `above` is the folder that all of them will lie in; it counts for their length. What is wrong with the
+    name of a folder is told at the first path in it. Source: RFC 8493, section 6.1.
+    """
+    known: set[str] = set()
+    listed = tuple(paths)
+    for path in listed:
+        for name in dict.fromkeys(path.split("/")):
+            if name not in known:
+                known.add(name)
+                yield from ((path, fault) for fault in name_faults(name))
+        if len(f"{above}/{path}") > PATH_CHARACTERS:
+            yield path, f"a path of more than {PATH_CHARACTERS} characters"
+    yield from _clashes(listed)
+
+
+def _clashes(paths: Iterable[str]) -> Iterator[tuple[str, str]]:
+    seen: dict[str, str] = {}
+    for path in paths:
+        if (one := folded(path)) in seen:
+            yield path, f'the same name as "{seen[one]}", but for case or Unicode form'
+        seen.setdefault(one, path)
+    for one, path in seen.items():
+        if other := next((seen[above] for above in folders_above(one) if above in seen), ""):
+            yield path, f'a folder of the same name as the file "{other}"'
+
+
+def folders_above(path: str) -> Iterator[str]:
+    """Yield the folders that a relative path lies in, the nearest first."""
+    while path := path.rpartition("/")[0]:
+        yield path
+
+
 def folded(path: str) -> str:
     """Return what is equal for two paths that some file systems take for one: case, Unicode form."""
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", path).casefold())

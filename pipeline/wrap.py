@@ -166,48 +166,19 @@ def _element(label: str, value: str) -> str:
 # --------------------------------------------------------------------------------- what is refused
 
 
-_PATH_CHARACTERS = 255
-"""The longest path that every common system can unpack."""
-
-
 def name_problems(plan: BagPlan) -> tuple[Problem, ...]:
     """Return every payload path that could not be written, or read back alike, on another system.
 
     Source: RFC 8493, section 6.1; the readers' habits that `docs/bags.md` tells of.
     """
-    return (*_bad_paths(plan), *_clashes([str(entry.path) for entry in plan.payload]))
-
-
-def _bad_paths(plan: BagPlan) -> Iterator[Problem]:
-    faults_of: dict[str, tuple[str, ...]] = {}
-    for entry in plan.payload:
-        if entry.path.is_absolute() or ".." in entry.path.parts or not entry.path.parts:
-            yield _refused(str(entry.path), "a path that leaves its folder")
-            continue
-        for part in entry.path.parts:
-            if part not in faults_of:
-                faults_of[part] = files.name_faults(part)
-                for fault in faults_of[part]:
-                    yield _refused(str(entry.path), fault)
-        if len(f"{plan.name}/{bagit.PAYLOAD}/{entry.path}") > _PATH_CHARACTERS:
-            yield _refused(str(entry.path), f"a path of more than {_PATH_CHARACTERS} characters")
-
-
-def _clashes(paths: Iterable[str]) -> Iterator[Problem]:
-    seen: dict[str, str] = {}
-    for path in paths:
-        folded = files.folded(path)
-        if folded in seen:
-            yield _refused(path, f'the same name as "{seen[folded]}", but for case or Unicode form')
-        seen.setdefault(folded, path)
-    for folded, path in seen.items():
-        if other := next((seen[above] for above in _folders_above(folded) if above in seen), ""):
-            yield _refused(path, f'a folder of the same name as the file "{other}"')
-
-
-def _folders_above(path: str) -> Iterator[str]:
-    while path := path.rpartition("/")[0]:
-        yield path
+    paths = [entry.path for entry in plan.payload]
+    outside = [str(path) for path in paths if path.is_absolute() or ".." in path.parts or not path.parts]
+    inside = [str(path) for path in paths if str(path) not in outside]
+    faults = files.path_faults(inside, above=f"{plan.name}/{bagit.PAYLOAD}")
+    return (
+        *(_refused(path, "a path that leaves its folder") for path in outside),
+        *(_refused(path, fault) for path, fault in faults),
+    )
 
 
 def _refused(path: str, found: str) -> Problem:
@@ -323,7 +294,7 @@ def _make(plan: BagPlan, tags: Mapping[str, bytes], making: Path, progress: Prog
 def _make_folders(making: Path, plan: BagPlan) -> None:
     folders: set[str] = {bagit.PAYLOAD}
     for entry in plan.payload:
-        for folder in _folders_above(f"{bagit.PAYLOAD}/{entry.path}"):
+        for folder in files.folders_above(f"{bagit.PAYLOAD}/{entry.path}"):
             if folder in folders:
                 break
             folders.add(folder)

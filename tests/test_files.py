@@ -86,6 +86,16 @@ def test_faults_of_names(name: str, faults: tuple[str, ...]) -> None:
     assert files.name_faults(name) == faults
 
 
+def test_a_fault_of_a_folder_is_told_once_and_clashes_are_told_at_the_later_path() -> None:
+    paths = ("a?/1.tif", "a?/2.tif", "b/1.tif", "B/1.TIF", "b/1.tif/x")
+    assert list(files.path_faults(paths)) == [
+        ("a?/1.tif", "the reserved character ?"),
+        ("B/1.TIF", 'the same name as "b/1.tif", but for case or Unicode form'),
+        ("b/1.tif/x", 'a folder of the same name as the file "b/1.tif"'),
+    ]
+    assert [path for path, _ in files.path_faults(("a" * 200, "b"), above="c" * 100)] == ["a" * 200]
+
+
 @pytest.mark.parametrize(("one", "other"), [("A", "a"), ("é", "e\u0301"), ("ß", "SS"), ("Å", "\u212b")])
 def test_names_that_fold_to_the_same(one: str, other: str) -> None:
     assert files.folded(one) == files.folded(other)

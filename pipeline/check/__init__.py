@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from pipeline import layout
 from pipeline.check import sequence
 from pipeline.check.capture import CAPTURE, CaptureFacts
 from pipeline.check.care import CARE, CareFacts
@@ -22,10 +23,11 @@ from pipeline.check.sessions import SESSION, SessionFacts
 from pipeline.findings import Register, Report, Skipped
 from pipeline.model import Frame, FrameRecord, Item, Session, Settings, UnreadableMaster
 from pipeline.specification import Specification
+from pipeline.specs import bagit
 
-STOPPING: frozenset[str] = frozenset({"C001", "F001", "F005", "S001"})
+STOPPING: frozenset[str] = frozenset({"C001", "F001", "F005", "S001", "S024"})
 """Codes that stop a build even without ``--strict``: not cleared, unreadable, of unknown colour, out of
-place."""
+place, of a name that a bag cannot hold."""
 
 
 def registers() -> tuple[Register[Any], ...]:
@@ -51,7 +53,8 @@ def judge(
     registers, then of the frames.
     """
     captured = tuple(frame for frame in frames if frame.file is not None)
-    report = _judge_files(captured, records, unreadable, specification)
+    report = _judge_masters(captured, records, unreadable, specification)
+    report += _judge_set(item, captured, records)
     if item is None:
         reason = f"a bare folder of images has no {RECORD} and no {LIST}"
         left_out = (CARE, CAPTURE, SESSION, SEQUENCE)
@@ -65,7 +68,19 @@ def judge(
     )
 
 
-def _judge_files(
+def judge_before_reading(item: Item, *, waiver: str = "") -> Report:
+    """Judge what needs no master to be read: care, names and sequence. `judge` repeats it.
+
+    What stops a build here stops it before anything is read or made.
+    """
+    return (
+        CARE.judge(CareFacts(item=item, waiver=waiver), place=RECORD)
+        + _judge_set(item, item.frames_of(), {})
+        + _judge_sequence(item)
+    )
+
+
+def _judge_masters(
     frames: tuple[Frame, ...],
     records: Mapping[str, FrameRecord],
     unreadable: tuple[UnreadableMaster, ...],
@@ -84,7 +99,12 @@ def _judge_files(
             reports.append(Report(skipped=tuple(_skipped(FRAME, of_frame(frame), "the master was not read"))))
         else:
             reports.append(FRAME.judge(facts, place=of_frame(frame)))
-    return _joined([*reports, FILES.judge(FilesFacts(frames=frames, records=records), place="all files")])
+    return _joined(reports)
+
+
+def _judge_set(item: Item | None, frames: tuple[Frame, ...], records: Mapping[str, FrameRecord]) -> Report:
+    folder = f"{layout.preservation_name(item.identifier)}/{bagit.PAYLOAD}" if item else ""
+    return FILES.judge(FilesFacts(frames=frames, records=records, folder=folder), place="all files")
 
 
 def _judge_captures(

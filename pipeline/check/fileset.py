@@ -1,4 +1,4 @@
-"""Rules over all files of a set together: exact doubles, and names that sort."""
+"""Rules over all files of a set together: exact doubles, names that sort, names that a bag can hold."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
-from pipeline import files
+from pipeline import files, layout
 from pipeline.check import places, sources
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import Frame, FrameRecord
@@ -19,6 +19,8 @@ class FilesFacts:
 
     frames: tuple[Frame, ...]
     records: Mapping[str, FrameRecord]
+    folder: str = ""
+    """Where they will lie in a bundle, if that is known: what their paths begin with."""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -113,3 +115,35 @@ def names_are_lower_case(facts: FilesFacts) -> Iterator[Remark]:
     if capital:
         value = f"{len(capital)} of {len(facts.names)} names"
         yield Remark(place=capital[0], value=value, limit="lower case")
+
+
+@FILES.rule(
+    "S024",
+    Level.ERROR,
+    "A bag cannot hold the file's name",
+    source=sources.BAG_NAMES,
+    advice="Rename the file or its folder, and correct its row in pages.csv. No bag is made with such a "
+    "name, because it could not be unpacked everywhere.",
+)
+def names_fit_into_a_bag(facts: FilesFacts) -> Iterator[Remark]:
+    """Every file system can hold every name, and no two names differ only in case or Unicode form."""
+    frames = {str(layout.master_path(frame)): frame for frame in facts.frames}
+    for path, fault in files.path_faults(frames, above=facts.folder):
+        yield Remark(
+            place=places.of_frame(frames[path]), value=fault, limit="a name that every file system can hold"
+        )
+
+
+@FILES.rule(
+    "S025",
+    Level.WARNING,
+    "File name has a per cent sign",
+    source=sources.BAG_PATHS,
+    advice="Rename the file and correct its row in pages.csv. A manifest writes the sign as %25; some "
+    "readers of bags do not turn it back, and miss the file.",
+)
+def names_have_no_per_cent_sign(facts: FilesFacts) -> Iterator[Remark]:
+    """No name has the one sign of common names that manifests of bags write in another way."""
+    for frame in facts.frames:
+        if "%" in str(frame.file):
+            yield Remark(place=places.of_frame(frame), value=str(frame.file), limit="no %")

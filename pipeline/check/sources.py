@@ -6,6 +6,8 @@ COMMON_PRACTICE = "common practice, no single source"
 SPECIFICATION = "the imaging specification in use"
 """Stands in the table of rules; a finding cites the specification's own source."""
 
+BAG_NAMES = "RFC 8493, section 6.1, and the names that common file systems reserve"
+BAG_PATHS = "RFC 8493, section 2.1.3"
 FADGI_NAMES = (
     "FADGI, Technical Guidelines for Digitizing Cultural Heritage Materials, September 2016, file naming"
 )

@@ -209,7 +209,7 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
         ("a blank", named("b14 0004.tif"), {"F016"}),
         ("two full stops", named("b14.0004.tif"), {"F016"}),
         ("a letter beyond ASCII", named("b14_ü0004.tif"), {"F016"}),
-        ("a device name", named("aux.tif"), {"F016"}),
+        ("a device name", named("aux.tif"), {"F016", "S024"}),
     ],
     "F017": [("33 characters", named("b14_0004_" + "a" * 20 + ".tif"), {"F017"})],
     "F018": [
@@ -240,6 +240,13 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
     ],
     "S022": [("no leading zeros", named("b14_9.tif", "b14_10.tif"), {"S022"})],
     "S023": [("capitals", named("B14_0004.tif"), {"S023"})],
+    "S024": [
+        ("a reserved character", named("b14_0004:2.tif"), {"S024", "F016"}),
+        ("only case apart", named("b14_0005.TIF"), {"S024", "S023"}),
+        ("only accents apart", named("b14_\u00e4.tif", "b14_a\u0308.tif"), {"S024", "F016"}),
+        ("too long with its bundle", named(f"{'long/' * 44}b14_0004.tif"), {"S024"}),
+    ],
+    "S025": [("per cent", named("b14_100%.tif"), {"S025", "F016"})],
     "S010": [("none", lambda w: w.change_frame(TARGET, kind=FrameKind.DETAIL), {"S010"})],
     "S011": [("none", lambda w: w.change_frame(FLAT, kind=FrameKind.DETAIL), {"S011"})],
     "S012": [("one at 8 bits", lambda w: w.change_facts(F1R, bits_per_sample=(8, 8, 8)), {"S012"})],
@@ -457,6 +464,14 @@ def test_codes_are_unique_over_all_registers() -> None:
 
 def test_codes_that_stop_a_build_are_errors() -> None:
     assert {RULES[code].level for code in check.STOPPING} == {Level.ERROR}
+
+
+def test_what_stops_a_build_before_anything_is_read_is_found_without_records() -> None:
+    world = named("b14_0004:2.tif")(World().change_item(care=Care(cleared=False, largest_opening_deg=90)))
+    assert world.item is not None
+    assert check.judge_before_reading(world.item).codes == {"C001", "S024"}
+    assert check.judge_before_reading(world.item).codes <= world.judge().codes
+    assert check.judge_before_reading(item(good_frames())).findings == ()
 
 
 def test_a_waiver_makes_a_warning_of_a_missing_clearance_and_keeps_its_reason() -> None:
