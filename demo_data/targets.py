@@ -1,0 +1,161 @@
+"""Target and flat frames, drawn from `demo_data.truth` and nothing else."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from demo_data import truth
+from demo_data.colour import decoded, encoded, from_lab, grey_from_lightness
+from demo_data.plate import Plate
+from demo_data.scene import STRIP_ROWS, Picture
+from demo_data.textures import Samples, Window, grain
+from demo_data.truth import FlatTruth, TargetTruth
+
+Codes = npt.NDArray[np.float64]
+CARD, BOARD, RULER, TICK = 12.0, 26.0, 93.0, 10.0
+"""L* of the target's black card, the board beneath, the ruler and its ticks."""
+
+
+def target(plate: Plate, facts: TargetTruth, *, seed: int) -> Picture:
+    """A target frame; grey if it is a grey scale."""
+    is_grey = facts.kind != "24-patch"
+    bands = 1 if is_grey else 3
+    result = np.empty((plate.height_px, plate.width_px, bands), np.uint16)
+    for top in range(0, plate.height_px, STRIP_ROWS):
+        window = Window(top, min(STRIP_ROWS, plate.height_px - top), plate.width_px, plate.px_per_mm)
+        strip = np.full((bands, window.rows, window.width), _neutral(BOARD), np.float32)
+        _paint_patches(strip, window, facts, is_grey=is_grey)
+        _paint_ruler(strip, window, facts)
+        _paint_edge(strip, window, facts)
+        result[top : top + window.rows] = _exposed(strip, window, facts.noise, seed)
+    return result[..., 0] if is_grey else result
+
+
+def flat(plate: Plate, facts: FlatTruth, *, bands: int, seed: int) -> Picture:
+    """A flat frame."""
+    level = float(decoded(_neutral(facts.lightness)))
+    result = np.empty((plate.height_px, plate.width_px, bands), np.uint16)
+    half = np.array([plate.width_px, plate.height_px]) / 2
+    corner = float((half**2).sum())
+    x = (np.arange(plate.width_px) + 0.5 - half[0]) ** 2 / corner
+    for top in range(0, plate.height_px, STRIP_ROWS):
+        window = Window(top, min(STRIP_ROWS, plate.height_px - top), plate.width_px, plate.px_per_mm)
+        y = (np.arange(top, top + window.rows) + 0.5 - half[1]) ** 2 / corner
+        codes = encoded(level * (1 - facts.falloff * (x[None, :] + y[:, None]))).astype(np.float32)
+        strip = np.broadcast_to(codes, (bands, *codes.shape)).copy()
+        result[top : top + window.rows] = _exposed(strip, window, facts.noise, seed)
+    return result[..., 0] if bands == 1 else result
+
+
+def patch_codes(facts: TargetTruth) -> Codes:
+    """The true code values of the patches, 0 to 1, one row a patch."""
+    if facts.kind == "24-patch":
+        return from_lab(np.array([lab for _, *lab in truth.PATCHES]))
+    return grey_from_lightness(np.array(truth.GREY_STEPS))[:, None]
+
+
+def _neutral(lightness: float) -> float:
+    return float(grey_from_lightness(lightness))
+
+
+def _exposed(strip: Samples, window: Window, noise: float, seed: int) -> Picture:
+    for band, plane in enumerate(strip):
+        plane += noise * grain("sensor", window, dx=seed + 337 * band, dy=seed // 7 + 101 * band)
+    codes = np.clip(strip * 65535 + 0.5, 0, 65535).astype(np.uint16)
+    return np.moveaxis(codes, 0, -1)
+
+
+def _box(
+    window: Window, left: float, top: float, right: float, bottom: float
+) -> tuple[slice, slice, Samples] | None:
+    """The part of the strip that a rectangle touches, and how far each pixel is covered by it."""
+    scale = window.px_per_mm
+    columns = slice(max(0, math.floor(left * scale)), min(window.width, math.ceil(right * scale)))
+    first = max(window.top, math.floor(top * scale))
+    last = min(window.top + window.rows, math.ceil(bottom * scale))
+    if first >= last or columns.start >= columns.stop:
+        return None
+    x, y = np.arange(columns.start, columns.stop), np.arange(first, last)
+    across = np.clip(np.minimum(x + 1, right * scale) - np.maximum(x, left * scale), 0, 1)
+    down = np.clip(np.minimum(y + 1, bottom * scale) - np.maximum(y, top * scale), 0, 1)
+    share = (down[:, None] * across[None, :]).astype(np.float32)
+    return slice(first - window.top, last - window.top), columns, share
+
+
+def _fill(
+    strip: Samples, window: Window, box: tuple[float, float, float, float], codes: Codes | list[float]
+) -> None:
+    part = _box(window, *box)
+    if part is None:
+        return
+    rows, columns, share = part
+    for plane, code in zip(strip, codes, strict=True):
+        plane[rows, columns] += share * (np.float32(code) - plane[rows, columns])
+
+
+def _paint_patches(strip: Samples, window: Window, facts: TargetTruth, *, is_grey: bool) -> None:
+    columns, rows = (len(truth.GREY_STEPS), 1) if is_grey else (truth.COLUMNS, truth.ROWS)
+    x, y, half = *facts.first_centre_mm, facts.pitch_mm * 0.6
+    card = (
+        x - half,
+        y - half,
+        x + (columns - 1) * facts.pitch_mm + half,
+        y + (rows - 1) * facts.pitch_mm + half,
+    )
+    _fill(strip, window, card, [_neutral(CARD)] * len(strip))
+    for number, codes in enumerate(patch_codes(facts)):
+        cx, cy = facts.centre_mm(number)
+        side = facts.patch_mm / 2
+        _fill(strip, window, (cx - side, cy - side, cx + side, cy + side), codes)
+
+
+def _paint_ruler(strip: Samples, window: Window, facts: TargetTruth) -> None:
+    """A white rule with a tick each millimetre, longer at five and ten, and blocks of a centimetre."""
+    left, top, length = facts.ruler_left_mm, facts.ruler_top_mm, facts.ruler_length_mm
+    white, black = [_neutral(RULER)] * len(strip), [_neutral(TICK)] * len(strip)
+    _fill(strip, window, (left - 3, top, left + length + 3, top + 11), white)
+    if window.top + window.rows < top * window.px_per_mm or window.top > (top + 12) * window.px_per_mm:
+        return
+    for mm in range(length + 1):
+        tall = 6.0 if mm % 10 == 0 else 4.5 if mm % 5 == 0 else 3.0
+        _fill(strip, window, (left + mm, top + 0.6, left + mm + 0.18, top + 0.6 + tall), black)
+    for centimetre in range(0, length // 10, 2):
+        _fill(
+            strip, window, (left + 10 * centimetre, top + 7.4, left + 10 * centimetre + 10, top + 9.8), black
+        )
+
+
+def _paint_edge(strip: Samples, window: Window, facts: TargetTruth) -> None:
+    """A light field with a dark square in it, turned a little, its edges blurred as a lens would."""
+    (cx, cy), side = facts.edge_centre_mm, facts.edge_side_mm
+    field = 0.5 * side * 1.75
+    part = _box(window, cx - field, cy - field, cx + field, cy + field)
+    if part is None:
+        return
+    rows, columns, share = part
+    scale = window.px_per_mm
+    x = (np.arange(columns.start, columns.stop) + 0.5 - cx * scale)[None, :]
+    y = (np.arange(window.top + rows.start, window.top + rows.stop) + 0.5 - cy * scale)[:, None]
+    turn = math.radians(facts.edge_angle_deg)
+    u, v = x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn)
+    half = side / 2 * scale
+    inside = _step(half - np.abs(u), facts.edge_sigma_px) * _step(half - np.abs(v), facts.edge_sigma_px)
+    light, dark = (decoded(_neutral(lightness)) for lightness in (facts.edge_light, facts.edge_dark))
+    codes = encoded(light + inside * (dark - light)).astype(np.float32)
+    for plane in strip:
+        plane[rows, columns] += share * (codes - plane[rows, columns])
+
+
+def _step(distance: Codes, sigma: float) -> Codes:
+    """A unit step blurred by a Gaussian: the normal distribution function.
+
+    Source: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.2.17; error below 7.5e-8.
+    """
+    z = np.abs(distance) / sigma
+    t = 1 / (1 + 0.2316419 * z)
+    series = t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))))
+    upper = np.exp(-z * z / 2) / math.sqrt(2 * math.pi) * series
+    return np.where(distance >= 0, 1 - upper, upper)
