@@ -21,7 +21,7 @@ def pages() -> dict[Path, str]:
     """The text of each page that is made."""
     return {
         DOCS / "commands.md": _commands(),
-        DOCS / "rules.md": rules_markdown(check.registers()),
+        DOCS / "rules.md": rules_markdown(check.registers(), check.STOPPING),
     }
 
 

@@ -22,8 +22,9 @@ LAYERS = (
     ("master_names",),
     ("jsondoc", "xmldoc", "images", "icc", "headers", "stores"),
     ("layout", "receipts", "record", "specification", "bagprofile"),
+    ("report",),
     STAGES,
-    ("report", "frame"),
+    ("frame",),
     ("workers",),
     ("run",),
     ("cli",),
@@ -130,7 +131,7 @@ def test_heavy_libraries_are_imported_late(path: Path) -> None:
 FACTS = re.compile(
     r"""https?://(?:www\.)?(?:
         iiif\.io/ | loc\.gov/ | w3\.org/ | purl\.org/ | ns\.adobe\.com/ | cipa\.jp/ | ocfl\.io/
-        | id\.loc\.gov/
+        | id\.loc\.gov/ | creativecommons\.org/ | rightsstatements\.org/
     ) | ^BagIt-Version: | ^info:lc/ | ^urn:(?!solander:)""",
     re.VERBOSE,
 )

@@ -23,7 +23,7 @@ from pipeline.describe.iiif_ranges import structures
 from pipeline.describe.iiif_text import is_web_url, language_map, metadata, pair, plain
 from pipeline.jsondoc import JsonValue
 from pipeline.model import Derivatives, FrameRecord, Holder, Item, LanguageMap, Settings, VolumeSet
-from pipeline.specs import iiif
+from pipeline.specs import iiif, mets, mods
 
 
 def manifest(
@@ -160,9 +160,10 @@ def _homepage(item: Item) -> list[JsonValue]:
 
 
 def _see_also(item: Item, addresses: Addresses) -> list[JsonValue]:
+    """Both records, their namespaces as profiles: of MODS that is the one in the registry of profiles."""
     documents = (
-        ("mods.xml", wording.MODS_RECORD, iiif.MODS_PROFILE),
-        ("mets.xml", wording.METS_RECORD, iiif.METS_PROFILE),
+        ("mods.xml", wording.MODS_RECORD, mods.NAMESPACE),
+        ("mets.xml", wording.METS_RECORD, mets.NAMESPACE),
     )
     return [
         {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -16,7 +15,6 @@ from pipeline.record.source import TomlSource
 from pipeline.specs import iiif, rights
 
 NO_LANGUAGE = "none"
-_RIGHTS_EXAMPLE = "http://creativecommons.org/publicdomain/mark/1.0/"
 
 
 def language_map(value: str | Mapping[str, Any] | None) -> LanguageMap:
@@ -76,7 +74,7 @@ def rights_problem(source: TomlSource, uri: str | None, path: KeyPath) -> Proble
         where=source.where(path),
         found=quoted(uri),
         expected=f"the URI of a Creative Commons licence or a RightsStatements.org statement, "
-        f'such as "{_RIGHTS_EXAMPLE}"',
+        f'such as "{rights.PUBLIC_DOMAIN_MARK}"',
         advice=_rights_advice(near),
     )
 
@@ -85,10 +83,8 @@ def _rights_advice(near: str) -> str:
     """Say which statement was meant by a URI of the right form, or by something else."""
     if near and rights.statement_of(near):
         return f'write "{near}"'
-    term = re.search(r"rightsstatements\.org/vocab/([^/]+)/", near)
-    meant = nearest(term[1], rights.TERMS) if term else ""
-    if meant:
-        return f'did you mean "http://rightsstatements.org/vocab/{meant}/1.0/"?'
+    if meant := nearest(rights.term_of(near), rights.TERMS):
+        return f'did you mean "{rights.vocabulary_uri(meant)}"?'
     return "copy the address of the statement" if near else "put terms of your own into `credit`"
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from typing import Any
 
-from pipeline import check
 from pipeline.findings import Register, Rule
 
 _HEAD = """\
@@ -27,15 +26,13 @@ on without a conservator's clearance; C001 is then a warning and keeps the reaso
 """
 
 
-def rules_markdown(registers: Iterable[Register[Any]] | None = None) -> str:
-    """Return the page of all rules, or those of `registers`, as Markdown, in the order they are run in."""
-    stopping = ", ".join(sorted(check.STOPPING))
-    return "\n".join([_HEAD.format(stopping=stopping), *_lines(registers or check.registers())])
+def rules_markdown(registers: Iterable[Register[Any]], stopping: Collection[str]) -> str:
+    """Return the page of the rules of `registers` as Markdown, in the order they are run in.
 
-
-def _lines(registers: Iterable[Register[Any]]) -> Iterator[str]:
-    for register in registers:
-        yield from _of_register(register)
+    `stopping` has the codes that stop a build.
+    """
+    lines = (line for register in registers for line in _of_register(register))
+    return "\n".join([_HEAD.format(stopping=", ".join(sorted(stopping))), *lines])
 
 
 def _of_register(register: Register[Any]) -> Iterator[str]:

@@ -46,10 +46,6 @@ MOTIVATION_PAINTING = "painting"
 PHYSICAL_DIMENSIONS_TYPE = "Service"
 """The annex knows no type; Presentation 3.0 wants one on every service (section 4.7)."""
 
-MODS_PROFILE = "http://www.loc.gov/mods/v3"
-METS_PROFILE = "http://www.loc.gov/METS/"
-"""Profiles of linked documents: MODS is in the registry of profiles, METS goes by its namespace."""
-
 _RIGHTS = re.compile(
     r"https?://(?:www\.)?(creativecommons\.org/(?:licenses|publicdomain)|rightsstatements\.org/(?:vocab|page))"
     r"/([A-Za-z-]+/[0-9.]+)(/[a-z]{2,3})?(?:/(?:deed|legalcode)[A-Za-z._-]*)?/?"

@@ -59,10 +59,23 @@ _STATEMENTS = {
 TERMS = tuple(_STATEMENTS)
 """The terms of RightsStatements.org, as they stand in its URIs."""
 
+PUBLIC_DOMAIN_MARK = "http://creativecommons.org/publicdomain/mark/1.0/"
+
 _LICENCE = re.compile(r"https?://creativecommons\.org/licenses/([a-z-]+)/([0-9.]+)/(?:[a-z]+/)?")
 _MARK = re.compile(r"https?://creativecommons\.org/publicdomain/mark/1\.0/")
 _ZERO = re.compile(r"https?://creativecommons\.org/publicdomain/zero/1\.0/")
 _VOCABULARY = re.compile(r"https?://rightsstatements\.org/vocab/([A-Za-z-]+)/1\.0/")
+
+
+def term_of(uri: str) -> str:
+    """Return the term in a URI of RightsStatements.org, one of `TERMS` or not; nothing for another URI."""
+    match = _VOCABULARY.fullmatch(uri)
+    return match[1] if match else ""
+
+
+def vocabulary_uri(term: str) -> str:
+    """Return the URI of a term of RightsStatements.org."""
+    return f"http://rightsstatements.org/vocab/{term}/1.0/"
 
 
 def statement_of(uri: str) -> RightsStatement | None:
