@@ -398,6 +398,21 @@ def missing_between(a: str, b: str) -> tuple[str, ...]:
     return tuple(_spelled_like(start if p.leaf == start.place.leaf else end, p) for p in _between(start, end))
 
 
+def other_side(label: str) -> str:
+    """Return the label of the other side of a numbered leaf, spelled alike; nothing if it names none.
+
+    Of pages, 1 and 2 are one leaf, 3 and 4 the next.
+    """
+    reading = _read(label)
+    if reading is None or reading.place.side is None or not reading.place.number:
+        return ""
+    is_recto = reading.place.side is Side.RECTO
+    other = replace(reading.place, side=Side.VERSO if is_recto else Side.RECTO)
+    if other.is_page:
+        other = replace(other, number=other.number + (1 if is_recto else -1))
+    return _spelled_like(reading, other)
+
+
 def _alone(reading: _Reading) -> _Reading:
     """Return half of an opening as it would be named by itself: ``f.`` for ``ff.``."""
     lead = re.sub(r"^ff|^pp", lambda match: match[0][0], reading.lead, flags=re.I)

@@ -22,10 +22,10 @@ from pipeline.errors import InputError, Problem, SettingsError
 from pipeline.files import is_safe_name, resolve_inside, slug, write_atomically
 from pipeline.master_names import Guess, common_prefix, guess_pages
 from pipeline.model import MM_PER_INCH, FrameKind, ItemKind, MasterFacts
-from pipeline.record import image_files
+from pipeline.record import ITEM_TOML, PAGES_CSV, image_files
+from pipeline.record.item import AS_LISTED, FOLIATION
+from pipeline.record.table import COLUMNS
 from pipeline.specs import tiff
-
-ITEM_TOML, PAGES_CSV = "item.toml", "pages.csv"
 
 
 def new_item_folder(
@@ -150,7 +150,7 @@ def _item_kind(guesses: Sequence[Guess]) -> ItemKind:
 
 def _order(guesses: Sequence[Guess]) -> str:
     pages = [guess.label for guess in guesses if guess.kind in (FrameKind.PAGE, FrameKind.OPENING)]
-    return "as listed" if foliation.out_of_order(list(dict.fromkeys(pages))) else "foliation"
+    return AS_LISTED if foliation.out_of_order(list(dict.fromkeys(pages))) else FOLIATION
 
 
 def _sessions(
@@ -225,7 +225,7 @@ def _pages_csv(draft: _Draft) -> str:
     """Return the page list; with a byte order mark where spreadsheets need one to see what it is."""
     table = io.StringIO()
     writer = csv.writer(table, lineterminator="\n")
-    writer.writerow(("file", "label", "kind", "session", "light", "note"))
+    writer.writerow(COLUMNS)
     for guess in draft.guesses:
         session = next(each.identifier for each in draft.sessions if guess.file in each.files)
         light = "" if str(guess.light) == "normal" else str(guess.light)
@@ -268,7 +268,10 @@ def _item_table(draft: _Draft) -> str:
             '# extent = "ff. ii + 46 + ii"',
             _size_line(draft.size_mm),
             _line('reading = "left-to-right"', "or right-to-left, top-to-bottom, bottom-to-top"),
-            _line(f'order = "{draft.order}"', '"as listed" if the leaves need not follow their numbers'),
+            _line(
+                f"order = {_quoted(draft.order)}",
+                f'"{AS_LISTED}" if the leaves need not follow their numbers',
+            ),
             _line(f"masters = {_quoted(draft.masters)}", "the folder of the masters, seen from this file"),
             "",
         )

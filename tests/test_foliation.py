@@ -12,6 +12,7 @@ from pipeline.foliation import (
     Zone,
     missing_between,
     order_label,
+    other_side,
     out_of_order,
     parse,
     parse_opening,
@@ -284,3 +285,24 @@ def test_what_is_missing_makes_the_run_whole(first: int, one: Side, last: int, o
         assert steps == list(range(steps[0], steps[-1] + 1))
     else:
         assert len(places) == 2
+
+
+@pytest.mark.parametrize(
+    ("label", "other"),
+    [
+        ("f. 1v", "f. 1r"),
+        ("12bis r", "12bis v"),
+        ("fol. 003 recto", "fol. 003 verso"),
+        ("f. ii v", "f. ii r"),
+        ("front flyleaf i r", "front flyleaf i v"),
+        ("p. 33", "p. 34"),
+        ("p. iv", "p. iii"),
+        ("f. 12", ""),
+        ("front cover", ""),
+        ("frontispiece", ""),
+    ],
+)
+def test_the_other_side_of_a_leaf_is_spelled_alike(label: str, other: str) -> None:
+    assert other_side(label) == other
+    if other:
+        assert other_side(other) == label

@@ -17,11 +17,12 @@ from pipeline.check.capture import CAPTURE, CaptureFacts
 from pipeline.check.care import CARE, CareFacts
 from pipeline.check.fileset import FILES, FilesFacts
 from pipeline.check.frames import FRAME, FrameFacts
-from pipeline.check.places import LIST, RECORD, of_frame
+from pipeline.check.places import of_frame
 from pipeline.check.sequence import SEQUENCE
 from pipeline.check.sessions import SESSION, SessionFacts
 from pipeline.findings import Register, Report, Skipped
 from pipeline.model import Frame, FrameRecord, Item, Session, Settings, UnreadableMaster
+from pipeline.record import ITEM_TOML, PAGES_CSV
 from pipeline.specification import Specification
 from pipeline.specs import bagit
 
@@ -56,11 +57,11 @@ def judge(
     report = _judge_masters(captured, records, unreadable, specification)
     report += _judge_set(item, captured, records)
     if item is None:
-        reason = f"a bare folder of images has no {RECORD} and no {LIST}"
+        reason = f"a bare folder of images has no {ITEM_TOML} and no {PAGES_CSV}"
         left_out = (CARE, CAPTURE, SESSION, SEQUENCE)
         return report + Report(skipped=tuple(s for r in left_out for s in _skipped(r, "the folder", reason)))
     return (
-        CARE.judge(CareFacts(item=item, waiver=waiver), place=RECORD)
+        CARE.judge(CareFacts(item=item, waiver=waiver), place=ITEM_TOML)
         + report
         + _judge_captures(item, captured, records, settings, specification)
         + _judge_sessions(item, captured, records)
@@ -74,7 +75,7 @@ def judge_before_reading(item: Item, *, waiver: str = "") -> Report:
     What stops a build here stops it before anything is read or made.
     """
     return (
-        CARE.judge(CareFacts(item=item, waiver=waiver), place=RECORD)
+        CARE.judge(CareFacts(item=item, waiver=waiver), place=ITEM_TOML)
         + _judge_set(item, item.frames_of(), {})
         + _judge_sequence(item)
     )
@@ -146,9 +147,9 @@ def _judge_session(session: Session, frames: list[Frame], records: Mapping[str, 
 
 def _judge_sequence(item: Item) -> Report:
     if item.follows_foliation:
-        return SEQUENCE.judge(sequence.facts_of(item), place=LIST)
-    reason = f"{RECORD} says follows_foliation = false"
-    return Report(skipped=tuple(_skipped(SEQUENCE, LIST, reason)))
+        return SEQUENCE.judge(sequence.facts_of(item), place=PAGES_CSV)
+    reason = f"{ITEM_TOML} says follows_foliation = false"
+    return Report(skipped=tuple(_skipped(SEQUENCE, PAGES_CSV, reason)))
 
 
 def _joined(reports: list[Report]) -> Report:

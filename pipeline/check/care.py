@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pipeline.check import places, sources
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import Item, ItemKind
+from pipeline.record import ITEM_TOML
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,7 +21,7 @@ class CareFacts:
 
 CARE = Register[CareFacts]("the care record")
 
-_CARE = f"{places.RECORD}, care"
+_CARE = f"{ITEM_TOML}, care"
 
 
 @CARE.rule(

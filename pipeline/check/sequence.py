@@ -209,29 +209,15 @@ def _singles(step: Step) -> Iterator[Step]:
 def _gaps_of(steps: Sequence[Step], covered: frozenset[Place]) -> Iterator[_Gap]:
     if not steps:
         return
-    if first := _other_half(steps[0], Side.VERSO):
-        yield from _gap(steps[0].frame, f"before {steps[0].label}", (first,), covered)
+    first, last = steps[0], steps[-1]
+    if foliation.side(first.label) is Side.VERSO and (recto := foliation.other_side(first.label)):
+        yield from _gap(first.frame, f"before {first.label}", (recto,), covered)
     for before, after in itertools.pairwise(steps):
         if missing := foliation.missing_between(before.label, after.label):
             where = f"between {before.label} and {after.label}"
             yield from _gap(after.frame, where, missing, covered)
-    if last := _other_half(steps[-1], Side.RECTO):
-        yield from _gap(steps[-1].frame, f"after {steps[-1].label}", (last,), covered)
-
-
-def _other_half(step: Step, side: Side) -> str:
-    """The label of the other side of the step's leaf, if the step shows `side` of a numbered leaf."""
-    place = foliation.parse(step.label)
-    if not place or place.side is not side or not place.number:
-        return ""
-    if place.is_page:
-        number = place.number + (1 if side is Side.RECTO else -1)
-        return foliation.spell(replace(place, number=number, side=_opposite(side)))
-    return foliation.spell(replace(place, side=_opposite(side)))
-
-
-def _opposite(side: Side) -> Side:
-    return Side.VERSO if side is Side.RECTO else Side.RECTO
+    if foliation.side(last.label) is Side.RECTO and (verso := foliation.other_side(last.label)):
+        yield from _gap(last.frame, f"after {last.label}", (verso,), covered)
 
 
 def _gap(frame: Frame, where: str, labels: tuple[str, ...], covered: frozenset[Place]) -> Iterator[_Gap]:

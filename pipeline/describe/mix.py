@@ -48,11 +48,6 @@ _LONGEST_OFFSET = dt.timedelta(hours=14)
 """The largest zone that a date may have (XML Schema 1.0, part 2, section 3.2.7.3)."""
 
 
-def mix_document(frame: Frame, record: FrameRecord, item: Item, settings: Settings) -> Element:
-    """Return the MIX record of one master. For many masters of an item, keep a `Recorder`."""
-    return Recorder(item, settings).document(frame, record)
-
-
 class Recorder:
     """Makes the records of an item's masters.
 

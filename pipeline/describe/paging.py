@@ -181,7 +181,7 @@ class _Walk:
 
     def _supply_half(self, label: str) -> bool:
         """Supply the other side of the leaf of `label`."""
-        half = _other_half(label) if self.supplies else ""
+        half = foliation.other_side(label) if self.supplies else ""
         return bool(half) and self._supply(half)
 
     def _supply(self, label: str) -> bool:
@@ -225,16 +225,3 @@ class _Known:
 def _places(views: Iterable[View], kind: FrameKind) -> set[Place]:
     named = (foliation.parse(view.label) for view in views if view.kind is kind)
     return {place for place in named if place}
-
-
-def _other_half(label: str) -> str:
-    """Return the label of the other side of a leaf, spelled like `label`; nothing if it names no leaf."""
-    place = foliation.parse(label)
-    if place is None or place.side is None or not place.number:
-        return ""
-    is_recto = place.side is Side.RECTO
-    if place.is_page:
-        number, side = (place.number + 1, Side.VERSO) if is_recto else (place.number - 1, Side.RECTO)
-        return foliation.spell(replace(place, number=number, side=side))
-    ends = (label, Zone.BACK_PASTEDOWN.value) if is_recto else (Zone.FRONT_PASTEDOWN.value, label)
-    return next(iter(foliation.missing_between(*ends)), "")

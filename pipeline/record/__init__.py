@@ -12,8 +12,18 @@ item                      item.toml, and what the files say of each other
 ========================  =====================================================================
 """
 
+from pipeline.record.item import NAME as ITEM_TOML
 from pipeline.record.item import ItemFolder, load_item
 from pipeline.record.masters import image_files
 from pipeline.record.settings import find_settings, load_settings
+from pipeline.record.table import NAME as PAGES_CSV
 
-__all__ = ["ItemFolder", "find_settings", "image_files", "load_item", "load_settings"]
+__all__ = [
+    "ITEM_TOML",
+    "PAGES_CSV",
+    "ItemFolder",
+    "find_settings",
+    "image_files",
+    "load_item",
+    "load_settings",
+]

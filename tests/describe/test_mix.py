@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline import xmldoc
-from pipeline.describe.mix import Recorder, mix_document, split_version, valid_time
+from pipeline.describe.mix import Recorder, split_version, valid_time
 from pipeline.headers import read_header
 from pipeline.model import (
     CaptureFacts,
@@ -49,7 +49,7 @@ def made(
     **facts: Any,
 ) -> Element:
     """The record of a frame, after a round through its bytes."""
-    document = mix_document(frame, record or the.record(frame, **facts), item, settings)
+    document = Recorder(item, settings).document(frame, record or the.record(frame, **facts))
     return xmldoc.parse(xmldoc.to_bytes(document))
 
 
@@ -706,7 +706,7 @@ def test_records_do_not_depend_on_those_made_before(made_of: list[tuple[Frame, d
     recorder = Recorder(the.ITEM, the.SETTINGS)
     for frame, facts in made_of:
         record = the.record(frame, **facts)
-        alone = mix_document(frame, record, the.ITEM, the.SETTINGS)
+        alone = Recorder(the.ITEM, the.SETTINGS).document(frame, record)
         assert xmldoc.to_bytes(recorder.document(frame, record)) == xmldoc.to_bytes(alone)
 
 
