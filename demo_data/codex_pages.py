@@ -5,6 +5,7 @@ Pages are drawn on a sheet of 110 by 152 mm whose origin is its upper left corne
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -526,6 +527,7 @@ def _pointing_hand(sketch: Sketch, x: float, y: float) -> None:
     sketch.shape(cuff, ornament.BLUE, INK, 0.25)
 
 
+@functools.lru_cache(maxsize=4)
 def content(name: str) -> Content:
     """What is on the page `name`, as ``3r``."""
     page, rng = Content(), generator("codex", "page", name)

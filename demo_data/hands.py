@@ -122,15 +122,15 @@ def width_of(hand: Hand, text: str, *, stretch: float = 1.0) -> float:
 def wrapped(hand: Hand, text: str, measures: list[float]) -> list[str]:
     """Break `text` into lines; the last of `measures` (mm) serves all further lines."""
     lines: list[str] = []
-    line = ""
+    line, reached, blank = "", 0.0, advance(hand, " ")
     for word in text.split():
-        measure = measures[min(len(lines), len(measures) - 1)]
-        longer = f"{line} {word}".strip()
-        if line and width_of(hand, longer) > measure:
+        measure, own = measures[min(len(lines), len(measures) - 1)], width_of(hand, word)
+        if line and reached + blank + own > measure:
             lines.append(line)
-            line = word
+            line, reached = word, own
         else:
-            line = longer
+            reached += (blank if line else 0.0) + own
+            line = f"{line} {word}".lstrip()
     return [*lines, line] if line else lines
 
 

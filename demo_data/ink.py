@@ -138,25 +138,37 @@ def gold(
     sheen = np.tanh(_slope(height) * (0.3 * half.px_per_mm))
 
     def paint(strip: Strip, window: Window) -> None:
-        share = under(mask, window).astype(np.float32) / 255
-        if not share.any():
-            return
-        columns = _busy(share)
-        share = share[:, columns]
-        x, y = window.x_mm[columns], window.y_mm
-        tone = 0.50 + 0.42 * doubled(sheen, window, columns) + 0.10 * np.sin((x + 1.7 * y) / 8.5)
-        tone += 0.035 * grain("soft", window, dx=77, columns=columns)
-        tone += 0.015 * grain("fine", window, columns=columns)
-        worn = np.clip((grain("soft", window, dx=500, dy=211, columns=columns) - 2.1) * 3, 0, 1)
-        share *= 1 - wear * worn
-        cover(strip[:, :, columns], _ramped(tone), share)
+        opaque = under(mask, window)
+        for columns in _runs(opaque):
+            share = opaque[:, columns].astype(np.float32)
+            share *= 1 / 255
+            x, y = window.x_mm[columns], window.y_mm
+            tone = 0.42 * doubled(sheen, window, columns)
+            tone += 0.50 + 0.10 * np.sin((x + 1.7 * y) / 8.5)
+            tone += 0.035 * grain("soft", window, dx=77, columns=columns)
+            tone += 0.015 * grain("fine", window, columns=columns)
+            if wear:
+                worn = grain("soft", window, dx=500, dy=211, columns=columns)
+                share *= 1 - wear * np.clip((worn - 2.1) * 3, 0, 1)
+            cover(strip[:, :, columns], _ramped(tone), share)
 
     return paint
 
 
-def _busy(share: Samples) -> slice:
-    busy = np.flatnonzero(share.any(axis=0))
-    return slice(int(busy[0]), int(busy[-1]) + 1)
+GAP_PX = 64
+
+
+def _runs(opaque: Pixels) -> list[slice]:
+    """Runs of columns in which something is drawn, apart where there is nothing for a while."""
+    busy = np.flatnonzero(opaque.any(axis=0))
+    if not busy.size:
+        return []
+    ends = np.flatnonzero(np.diff(busy) > GAP_PX)
+    starts = [int(busy[0]), *busy[ends + 1].tolist()]
+    return [
+        slice(start, end + 1)
+        for start, end in zip(starts, [*busy[ends].tolist(), int(busy[-1])], strict=True)
+    ]
 
 
 @functools.cache

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from demo_data.colour import Colour
 from demo_data.plate import Plate
-from demo_data.textures import Field, Samples, Window, grain
+from demo_data.textures import Field, Samples, Window, add_grain, grain
 
 Strip = npt.NDArray[np.float32]
 """Planes of red, green, blue: (3, rows, columns)."""
@@ -52,11 +52,9 @@ class Scene:
             window = Window(top, rows, plate.width_px, plate.px_per_mm)
             for band in range(3):
                 dx, dy = shift[band]
-                strip[band] += SENSOR_NOISE * grain("sensor", window, dx=int(dx), dy=int(dy))
-            np.clip(strip, 0, 1, out=strip)
-            strip *= 65535
-            for band in range(3):
-                result[top : top + rows, :, band] = strip[band]
+                add_grain(strip[band], "sensor", window, SENSOR_NOISE, dx=int(dx), dy=int(dy))
+                np.clip(strip[band], 0, 1, out=strip[band])
+                np.multiply(strip[band], 65535, out=result[top : top + rows, :, band], casting="unsafe")
         return result
 
     def _strip(self, top: int, rows: int) -> Strip:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -175,17 +176,37 @@ def _pores(rng: np.random.Generator) -> Samples:
 
 def grain(kind: str, window: Window, *, dx: int = 0, dy: int = 0, columns: slice = ALL) -> Samples:
     """The tile `kind` laid over the strip, shifted by `dx` and `dy` pixels."""
-    source = tile(kind)
     first, last, _ = columns.indices(window.width)
     result = np.empty((window.rows, last - first), np.float32)
-    rows = (np.arange(window.top, window.top + window.rows) + dy) % TILE_PX
-    wraps = int(np.argmin(rows)) if rows[0] > rows[-1] else 0
-    for part in (slice(0, wraps), slice(wraps, window.rows)) if wraps else (slice(0, window.rows),):
-        down = slice(int(rows[part][0]), int(rows[part][-1]) + 1)
-        at = 0
-        while at < last - first:
-            start = (first + at + dx) % TILE_PX
-            count = min(TILE_PX - start, last - first - at)
-            result[part, at : at + count] = source[down, start : start + count]
-            at += count
+    for part, piece in _pieces(tile(kind), window, first, last, dx, dy):
+        result[part] = piece
     return result
+
+
+def add_grain(plane: Samples, kind: str, window: Window, amount: float, *, dx: int = 0, dy: int = 0) -> None:
+    """Add `amount` of the tile `kind` to a plane of the strip."""
+    for part, piece in _pieces(_scaled(kind, amount), window, 0, window.width, dx, dy):
+        plane[part] += piece
+
+
+@functools.cache
+def _scaled(kind: str, amount: float) -> Samples:
+    return np.asarray(tile(kind) * np.float32(amount))
+
+
+def _pieces(
+    source: Samples, window: Window, first: int, last: int, dx: int, dy: int
+) -> Iterator[tuple[tuple[slice, slice], Samples]]:
+    """The parts of a strip that one copy of a tile covers, each with its part of the tile."""
+    down = 0
+    while down < window.rows:
+        row = (window.top + down + dy) % TILE_PX
+        rows = min(TILE_PX - row, window.rows - down)
+        across = 0
+        while across < last - first:
+            column = (first + across + dx) % TILE_PX
+            columns = min(TILE_PX - column, last - first - across)
+            place = (slice(down, down + rows), slice(across, across + columns))
+            yield place, source[row : row + rows, column : column + columns]
+            across += columns
+        down += rows
