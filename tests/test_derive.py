@@ -204,7 +204,6 @@ def test_every_file_that_a_client_may_ask_for_is_there_and_nothing_else(
     _check_service(tmp_path, width_px, height_px)
 
 
-@pytest.mark.large
 def test_every_file_of_an_eighty_megapixel_frame_is_there(tmp_path: Path) -> None:
     _check_service(tmp_path, 10328, 7760)
 

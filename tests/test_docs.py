@@ -8,7 +8,9 @@ from pathlib import Path
 import click
 import pytest
 
-from pipeline.cli.main import solander
+from pipeline.cli.main import run, solander
+from pipeline.errors import ExitStatus
+from tests import make
 from tests.make_docs import pages
 
 ROOT = Path(__file__).parent.parent
@@ -50,3 +52,25 @@ def test_the_readme_has_the_two_commands_that_newcomers_are_promised() -> None:
         "python3 -m venv .venv && .venv/bin/pip install -e '.[test]' && .venv/bin/solander demo",
         ".venv/bin/pytest",
     ]
+
+
+def test_the_commands_for_an_item_of_ones_own_do_what_the_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    section = readme.split("## An item of your own")[1]
+    block = re.search(r"```sh\n(.*?)```", section, re.S)
+    assert block
+    monkeypatch.chdir(tmp_path)
+    masters = Path("path/to/masters")
+    masters.mkdir(parents=True)
+    for number, side in enumerate(("001r", "001v"), 1):
+        make.tiff(masters / f"b14_{side}.tif", pixels=make.picture(150 + number, 200))
+    commands = [line.split("#")[0].split()[1:] for line in block[1].splitlines()]
+    assert [command[0] for command in commands] == ["new", "check", "build"]
+    assert run(commands[0]) is ExitStatus.DONE
+    item = Path("my-item/item.toml")
+    item.write_text(item.read_text().replace("cleared = false", "cleared = true"))
+    for command in commands[1:]:
+        assert run([*command, "--jobs", "1"]) in (ExitStatus.DONE, ExitStatus.WANTING)
+    assert len(list(Path("bundles").iterdir())) == 2

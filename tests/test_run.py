@@ -138,6 +138,50 @@ def test_two_runs_elsewhere_give_the_same_bytes(tmp_path: Path, executor: Execut
     assert trees[0] == trees[1]
 
 
+@pytest.mark.parametrize(("images", "suffix"), [("pyramid-tiff", "tif"), ("jp2", "jp2")])
+def test_a_site_with_an_image_server_gets_one_file_a_frame(
+    images: str, suffix: str, made: World, executor: Executor
+) -> None:
+    server = "https://iiif.example.org/image"
+    made.rewrite(
+        "solander.toml",
+        "tile_px = 128",
+        f'tile_px = 128\nimages = "{images}"\nimage_service_url = "{server}"',
+    )
+    built = build(made, executor)
+    assert built.publication
+    payload = built.publication / "data"
+    names = {path.name for path in (payload / "images/msb-014").iterdir()}
+    assert names == {f"B14_000{number}.{suffix}" for number in range(1, 6)}
+    manifest = json.loads((payload / "iiif/msb-014/manifest.json").read_text())
+    body = manifest["items"][0]["items"][0]["items"][0]["body"]
+    assert body["service"][0]["id"] == f"{server}/msb-014%2FB14_0001.{suffix}"
+    assert not list(payload.rglob("info.json"))
+
+
+def test_every_volume_carries_the_collection_of_all(made: World, executor: Executor) -> None:
+    volumes = """
+[volumes]
+id = "chronicle"
+label = { en = "Chronicle, 2 vols" }
+
+[[volumes.volume]]
+item = "msb-014"
+label = { en = "Vol. 1" }
+
+[[volumes.volume]]
+item = "msb-015"
+label = { en = "Vol. 2" }
+"""
+    made.rewrite("item.toml", "[[section]]", f"{volumes}\n[[section]]")
+    built = build(made, executor)
+    assert built.publication
+    collection = json.loads((built.publication / "data/iiif/chronicle/collection.json").read_text())
+    assert [each["id"].rsplit("/", 2)[1] for each in collection["items"]] == ["msb-014", "msb-015"]
+    manifest = json.loads((built.publication / "data/iiif/msb-014/manifest.json").read_text())
+    assert manifest["partOf"][0]["id"] == collection["id"]
+
+
 # ------------------------------------------------------------------------------------- what is kept
 
 

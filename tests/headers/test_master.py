@@ -64,6 +64,43 @@ def test_capture_data_are_those_that_pillow_reads(tmp_path: Path) -> None:
     assert capture.exif_version == "0230"
 
 
+XMP = """<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
+<rdf:Description rdf:about="" xmlns:tiff="http://ns.adobe.com/tiff/1.0/" xmlns:exif="http://ns.adobe.com/exif/1.0/"
+ xmlns:aux="http://ns.adobe.com/exif/1.0/aux/" xmlns:xmp="http://ns.adobe.com/xap/1.0/"
+ tiff:Make="Kestrelworks" tiff:Model="KW 100 back" aux:SerialNumber="KW-9" aux:Lens="Macro 90"
+ exif:ExposureTime="1/60" exif:FNumber="11/1" xmp:CreatorTool="Developer 2">
+<exif:DateTimeOriginal>2026-03-09T10:11+01:00</exif:DateTimeOriginal>{more}</rdf:Description></rdf:RDF></x:xmpmeta>"""
+
+
+@pytest.mark.parametrize("write", [make.tiff, make.jpeg], ids=["tiff", "jpeg"])
+def test_xmp_fills_what_exif_leaves_open(write: object, tmp_path: Path) -> None:
+    packet = XMP.format(more="").encode()
+    if write is make.tiff:
+        path = make.tiff(tmp_path / "a.tif", extratags=[(700, "B", len(packet), packet, True)])
+    else:
+        path = make.jpeg(tmp_path / "a.jpg", xmp=packet)
+    capture = read_header(path).facts.capture
+    assert (capture.make, capture.model, capture.body_serial) == ("Kestrelworks", "KW 100 back", "KW-9")
+    assert (capture.lens_model, capture.exposure_time_s, capture.f_number) == (
+        "Macro 90",
+        Fraction(1, 60),
+        11,
+    )
+    assert capture.captured_at == "2026-03-09T10:11:00+01:00"
+    assert not capture.has_location
+
+
+def test_exif_wins_over_xmp_and_broken_xmp_is_passed_over(tmp_path: Path) -> None:
+    packet = XMP.format(more="<exif:GPSLatitude>50,0N</exif:GPSLatitude>").encode()
+    tag = (700, "B", len(packet), packet, True)
+    capture = read_header(make.tiff(tmp_path / "a.tif", extratags=[tag])).facts.capture
+    assert capture.software == "Exporter 3.1"
+    assert capture.has_location
+    bomb = b'<!DOCTYPE x [<!ENTITY a "b">]><x>&a;</x>'
+    path = make.tiff(tmp_path / "b.tif", extratags=[(700, "B", len(bomb), bomb, True)])
+    assert read_header(path).facts.capture.make == ""
+
+
 def test_a_location_is_noticed_and_not_read(tmp_path: Path) -> None:
     facts = read_header(make.tiff_with_exif(tmp_path / "a.tif")).facts
     assert facts.capture.has_location
