@@ -81,11 +81,8 @@ def test_xmp_fills_what_exif_leaves_open(write: object, tmp_path: Path) -> None:
         path = make.jpeg(tmp_path / "a.jpg", xmp=packet)
     capture = read_header(path).facts.capture
     assert (capture.make, capture.model, capture.body_serial) == ("Kestrelworks", "KW 100 back", "KW-9")
-    assert (capture.lens_model, capture.exposure_time_s, capture.f_number) == (
-        "Macro 90",
-        Fraction(1, 60),
-        11,
-    )
+    assert capture.lens_model == "Macro 90"
+    assert (capture.exposure_time_s, capture.f_number) == (Fraction(1, 60), Fraction(11))
     assert capture.captured_at == "2026-03-09T10:11:00+01:00"
     assert not capture.has_location
 
