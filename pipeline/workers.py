@@ -6,33 +6,73 @@ Everything runs through the `concurrent.futures.Executor` interface alone.
 from __future__ import annotations
 
 import contextlib
+import functools
 import multiprocessing
 import os
 import signal
-from collections.abc import Iterator, Sequence
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import replace
+from multiprocessing import connection
+from multiprocessing.synchronize import Event
+from typing import ParamSpec, TypeVar
 
 from pipeline import frame
 from pipeline.errors import Interrupted, ToolError
 from pipeline.frame import FrameJob, FrameOutcome
 from pipeline.progress import SILENT, Progress
 
+P = ParamSpec("P")
+T = TypeVar("T")
+
 
 @contextlib.contextmanager
 def local_workers(count: int) -> Iterator[Executor]:
     """Worker processes of this machine, each with its share of the cores for decoding."""
     threads = max(1, (os.cpu_count() or 1) // count)
-    context = multiprocessing.get_context("spawn")  # libvips's threads do not survive a fork
-    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_begin, initargs=(threads,))
+    pool = _Pool(count, threads)
     try:
         yield pool
     finally:
         pool.shutdown(cancel_futures=True)
 
 
-def _begin(threads: int) -> None:
+class _Pool(ProcessPoolExecutor):
+    """Workers that Ctrl-C does not reach, and that can be told to leave what they have not begun."""
+
+    def __init__(self, count: int, threads: int) -> None:
+        context = multiprocessing.get_context("spawn")  # libvips's threads do not survive a fork
+        self.leaving = context.Event()
+        super().__init__(count, context, _begin, (threads, self.leaving))
+
+    def submit(self, fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
+        """Submit a call; a worker that starts with it never hears Ctrl-C, not even while it loads."""
+        call = functools.partial(_unless_leaving, fn, *args, **kwargs)
+        if not hasattr(signal, "pthread_sigmask"):
+            return super().submit(call)
+        heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})  # a new process inherits it
+        try:
+            return super().submit(call)
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, heard)
+
+
+_leaving: Event | None = None
+"""In a worker: set when calls that wait in its queue, too late to be cancelled, are not to begin."""
+
+
+def _unless_leaving(fn: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    if _leaving is not None and _leaving.is_set():
+        raise CancelledError
+    return fn(*args, **kwargs)
+
+
+def _begin(threads: int, leaving: Event) -> None:
+    global _leaving
+    _leaving = leaving
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     os.environ["VIPS_CONCURRENCY"] = str(threads)  # read by libvips when it is first loaded
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop: between frames
 
@@ -55,6 +95,14 @@ def scheduled_workers(address: str) -> Iterator[Executor]:
         raise ToolError(f"{address}: no scheduler answers there ({error}); is it running?") from error
     with client:
         yield client.get_executor(pure=False)
+
+
+def _end_with_parent() -> None:
+    """Wait until the process that started this one is gone, killed perhaps; then nobody wants the work."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        connection.wait([parent.sentinel])
+        os._exit(1)
 
 
 def run_frames(
@@ -85,7 +133,9 @@ def _submit(jobs: Sequence[FrameJob], executor: Executor, progress: Progress) ->
             done[futures[future].frame] = future.result()
             progress.advance(size_bytes=futures[future].master.stat().st_size)
     except KeyboardInterrupt as interrupt:
-        _let_finish(futures)
+        for future in _let_finish(futures, executor):
+            if futures[future].frame not in done:
+                progress.advance(size_bytes=futures[future].master.stat().st_size)
         raise Interrupted("interrupted; frames that were done are kept, run again to go on") from interrupt
     except BrokenProcessPool as error:
         raise ToolError(
@@ -93,16 +143,25 @@ def _submit(jobs: Sequence[FrameJob], executor: Executor, progress: Progress) ->
             "run again with fewer at once: --jobs 1"
         ) from error
     except BaseException:
-        _let_finish(futures)
+        _let_finish(futures, executor)
         raise
     finally:
         progress.finish()
     return done
 
 
-def _let_finish(futures: dict[Future[FrameOutcome], FrameJob]) -> None:
-    """Take back what has not begun, and wait for what has."""
+def _let_finish(
+    futures: Mapping[Future[FrameOutcome], FrameJob], executor: Executor
+) -> list[Future[FrameOutcome]]:
+    """Take back what has not begun, wait for what has, and return what was finished."""
+    if isinstance(executor, _Pool):
+        executor.leaving.set()
     running = [future for future in futures if not future.cancel()]
+    finished = []
     for future in running:
         with contextlib.suppress(Exception, CancelledError):
             future.result()
+            finished.append(future)
+    if isinstance(executor, _Pool):
+        executor.leaving.clear()  # the next item of the batch may want the workers
+    return finished

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-from collections.abc import Callable, Iterator
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from pipeline.errors import SettingsError
+from pipeline.cli import _render
+from pipeline.errors import ExitStatus, Interrupted, PipelineError, SettingsError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
+
+Document = dict[str, Any]
+"""What came of one item, as JSON values, with its folder and status."""
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -44,12 +49,23 @@ specification_option = click.option(
 )
 
 
+def _scheduler_address(context: click.Context, parameter: click.Parameter, address: str) -> str:
+    """Refuse what is no address before anything tries to reach it."""
+    if address and not re.fullmatch(r"(tcp|tls|ws|wss|ucx)://[^/\s]+:[0-9]{1,5}/?", address):
+        raise click.BadParameter(
+            f'found "{address}", expected the address that the scheduler shows when it starts, '
+            "such as tcp://host:8786"
+        )
+    return address
+
+
 def worker_options(command: Command) -> Command:
     """Add --jobs and --scheduler."""
     command = click.option(
         "--scheduler",
         metavar="URL",
         default="",
+        callback=_scheduler_address,
         help="Let the workers of a Dask scheduler do the frames, for example tcp://host:8786.",
     )(command)
     return click.option(
@@ -82,9 +98,40 @@ def now() -> dt.datetime:
     fixed = os.environ.get("SOURCE_DATE_EPOCH")
     if fixed is None:
         return dt.datetime.now(dt.UTC).replace(microsecond=0)
-    try:
-        return dt.datetime.fromtimestamp(int(fixed), dt.UTC)
-    except (ValueError, OverflowError, OSError) as error:
+    # eleven digits reach into the year 5138; more are milliseconds, or a mistake
+    if not re.fullmatch(r"[0-9]{1,11}", fixed):
         raise SettingsError(
-            f"SOURCE_DATE_EPOCH: found {fixed!r}, expected seconds since 1970 as a whole number"
-        ) from error
+            f'SOURCE_DATE_EPOCH, in the environment: found "{fixed}", expected seconds since 1970 as a whole '
+            "number, such as 1773133200; correct it, or unset it to use the clock"
+        )
+    return dt.datetime.fromtimestamp(int(fixed), dt.UTC)
+
+
+def each_item(folders: Iterable[Path], one: Callable[[Path], Document]) -> list[Document]:
+    """Do `one` for each folder; an error stops one item, an interruption the batch.
+
+    Says what went wrong, and at the end which items of several did not pass.
+    """
+    documents: list[Document] = []
+    for folder in folders:
+        documents.append(_told(folder, one))
+        if documents[-1]["status"] == ExitStatus.INTERRUPTED:
+            break
+    _render.say_failures(documents)
+    return documents
+
+
+def highest_status(documents: Sequence[Document]) -> ExitStatus:
+    """Return the status that a batch ends with."""
+    return ExitStatus(max(document["status"] for document in documents))
+
+
+def _told(folder: Path, one: Callable[[Path], Document]) -> Document:
+    try:
+        return one(folder)
+    except PipelineError as raised:
+        error = raised
+    except KeyboardInterrupt:
+        error = Interrupted("interrupted; what was finished is kept, run again to go on")
+    _render.say_error(error)
+    return {"folder": str(folder), **_render.error_document(error)}

@@ -6,20 +6,25 @@ Names come from strangers' files: what could steer the terminal is shown escaped
 from __future__ import annotations
 
 import json
+import shutil
 import sys
+import textwrap
 import time
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import groupby
-from typing import Any
+from typing import Any, TextIO
 
 import click
 
+from pipeline.errors import PipelineError, Problem
 from pipeline.findings import Finding, Level, Report
 from pipeline.progress import Progress
 
 _PLACES_SHOWN = 4
+_PROBLEMS_SHOWN = 30
 _COLOURS = {Level.ERROR: "red", Level.WARNING: "yellow", Level.NOTE: "cyan"}
 
 
@@ -33,70 +38,185 @@ def printable(text: str) -> str:
     )
 
 
-def show(text: str) -> None:
-    """Print a line of a result."""
-    click.echo(text)
+def counted(count: int, noun: str) -> str:
+    """Return a number with its noun: ``1 frame``, ``2 frames``."""
+    return f"{count:,} {noun}{'' if count == 1 else 's'}"
 
 
-def say_error(text: str) -> None:
-    """Print an error message."""
-    click.echo(click.style("solander: ", fg="red", bold=True) + text, err=True)
+def show(text: str, *, head: str = "", indent: int = 0) -> None:
+    """Print a line of a result, after a styled `head`; in a terminal, broken between words."""
+    _print(text, head=head, indent=indent, stream=sys.stdout)
+
+
+def say_error(error: PipelineError | str) -> None:
+    """Print an error message, and the problems that it is made of."""
+    head = click.style("solander: ", fg="red", bold=True)
+    message = error if isinstance(error, str) else error.message
+    _print(message, head=head, stream=sys.stderr)
+    if isinstance(error, PipelineError):
+        _say_problems(error.problems)
 
 
 def note(text: str) -> None:
     """Print a remark that is not part of the result."""
-    click.echo(click.style("note: ", fg="cyan") + printable(text), err=True)
+    _print(text, head=click.style("note: ", fg="cyan"), stream=sys.stderr)
 
 
 def show_json(document: Any) -> None:
-    """Print a result for machines."""
-    click.echo(json.dumps(document, ensure_ascii=False, indent=2))
+    """Print a result for machines: in UTF-8 where standard output takes it, else in ASCII."""
+    takes_all = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
+    click.echo(json.dumps(document, ensure_ascii=not takes_all, indent=2))
+
+
+def error_document(error: PipelineError) -> dict[str, object]:
+    """Return an error as JSON values."""
+    names = ("where", "found", "expected", "advice")
+    return {
+        "status": int(error.exit_status),
+        "error": error.message,
+        "problems": [{name: getattr(problem, name) for name in names} for problem in error.problems],
+    }
+
+
+def _print(text: str, *, stream: TextIO, head: str = "", indent: int = 0) -> None:
+    """Print whole lines for programs; for a terminal break them at its width, indented as they began."""
+    lines = printable(text).split("\n")
+    if stream.isatty():
+        width = max(shutil.get_terminal_size().columns - 1, 40)
+        begun = indent + len(click.unstyle(head))
+        lines = [broken for line in lines for broken in _broken(line, width, begun)]
+    click.echo(" " * indent + head + f"\n{' ' * indent}".join(lines), file=stream)
+
+
+def _broken(line: str, width: int, begun: int) -> list[str]:
+    first = " " * begun  # holds the place of what is printed before the text
+    further = " " * (begun if begun < width // 3 else 6)
+    broken = textwrap.wrap(
+        line,
+        width,
+        initial_indent=first,
+        subsequent_indent=further,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [broken[0][begun:], *broken[1:]] if broken else [""]
+
+
+# ------------------------------------------------------------------------------------------- problems
+
+
+def _say_problems(problems: Sequence[Problem]) -> None:
+    """Print problems, those of one kind once with their places, and no more than one can take in."""
+    kinds: dict[tuple[str, str, str], list[Problem]] = {}
+    for problem in problems:
+        kinds.setdefault((problem.found, problem.expected, problem.advice), []).append(problem)
+    for alike in list(kinds.values())[:_PROBLEMS_SHOWN]:
+        _print(str(alike[0]), head="- ", indent=2, stream=sys.stderr)
+        if len(alike) > 1:
+            _print(f"the same at {_places([each.where for each in alike[1:]])}", indent=4, stream=sys.stderr)
+    if len(kinds) > _PROBLEMS_SHOWN:
+        more = counted(len(kinds) - _PROBLEMS_SHOWN, "problem")
+        _print(f"… and {more} more; --json gives all of them", indent=2, stream=sys.stderr)
+
+
+def _places(places: Sequence[str]) -> str:
+    if len(places) <= _PLACES_SHOWN:
+        return "; ".join(places)
+    shown = "; ".join(places[: _PLACES_SHOWN - 1])
+    return f"{shown}; … {places[-1]} ({len(places)} places)"
+
+
+# ------------------------------------------------------------------------------------------- findings
 
 
 def counts(report: Report) -> str:
     """Return how many findings of each level there are, in words."""
-    numbers = [(len(report.at(level)), level.value) for level in Level]
-    said = [f"{count} {word}{'' if count == 1 else 's'}" for count, word in numbers if count]
+    said = [counted(len(report.at(level)), level.value) for level in Level if report.at(level)]
     return ", ".join(said) or "nothing to remark"
 
 
-def show_findings(report: Report) -> None:
-    """Print findings, the gravest first, those of one code together."""
+def show_findings(report: Report, *, first: Collection[str] = ()) -> None:
+    """Print findings, the codes `first` before others, then the gravest, those of one code together."""
     order = list(Level)
-    ranked = sorted(report.findings, key=lambda finding: (order.index(finding.level), finding.code))
-    for _, group in groupby(ranked, key=lambda finding: finding.code):
+
+    def weight(finding: Finding) -> tuple[bool, int, str]:
+        return finding.code not in first, order.index(finding.level), finding.code
+
+    for _, group in groupby(sorted(report.findings, key=weight), key=weight):
         _show_group(list(group))
 
 
 def _show_group(group: list[Finding]) -> None:
-    first = group[0]
-    head = click.style(f"{first.level.value} {first.code}", fg=_COLOURS[first.level], bold=True)
-    show(f"  {head}  {first.title}")
+    """Print one code: a note on one line, for it asks for nothing; else each place, and what to do."""
+    code, level = group[0].code, group[0].level
+    head = click.style(f"{level.value} {code}", fg=_COLOURS[level], bold=True) + "  "
+    if level is Level.NOTE:
+        more = f" and {len(group) - 1} more" if len(group) > 1 else ""
+        show(f"{group[0].title} ({group[0].place}: {group[0].value}{more})", head=head, indent=2)
+        return
+    show(group[0].title, head=head, indent=2)
     for finding in group[:_PLACES_SHOWN]:
-        show(printable(f"      {finding.place}: {finding.value}; expected {finding.limit}"))
+        show(f"{finding.place}: {finding.value}; expected {finding.limit}", indent=6)
     if len(group) > _PLACES_SHOWN:
-        show(f"      … and {len(group) - _PLACES_SHOWN} more, all in the report")
-    show(printable(f"      {first.advice}"))
+        show(f"… and {len(group) - _PLACES_SHOWN} more, all in the quality report", indent=6)
+    show(group[0].advice, head="→ ", indent=6)
+
+
+def finding_rows(findings: Iterable[Finding]) -> list[dict[str, str]]:
+    """Return findings as JSON values."""
+    names = ("code", "level", "title", "place", "value", "limit", "source", "advice")
+    return [{name: str(getattr(finding, name)) for name in names} for finding in findings]
+
+
+# ------------------------------------------------------------------------------------------- batches
+
+
+def say_failures(documents: Sequence[dict[str, Any]]) -> None:
+    """Print which items of a batch did not end with status 0, if there are several items."""
+    failed = [document for document in documents if document["status"]]
+    if len(documents) > 1 and failed:
+        statuses = Counter(document["status"] for document in failed)
+        said = ", ".join(f"{number} with status {status}" for status, number in sorted(statuses.items()))
+        _print(f"{len(failed)} of {len(documents)} items did not pass ({said}):", stream=sys.stderr)
+        for document in failed:
+            _print(f"{document['folder']}: status {document['status']}", indent=2, stream=sys.stderr)
 
 
 # ------------------------------------------------------------------------------------------- progress
+
+
+def duration(seconds: float) -> str:
+    """Return a duration as people say it: ``0.4 s``, ``48 s``, ``2 min 5 s``, ``3 h 20 min``."""
+    if seconds < 10:
+        return f"{seconds:.1f} s"
+    minutes, rest = divmod(round(seconds), 60)
+    if not minutes:
+        return f"{rest} s"
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours} h {minutes} min" if hours else f"{minutes} min {rest} s"
+
+
+def rate(size_bytes: int, seconds: float) -> str:
+    """Return how fast bytes are read: ``7.3 MB/s``; nothing if none were."""
+    megabytes = size_bytes / max(seconds, 0.001) / 1e6
+    return "" if not size_bytes else f"{megabytes:.{0 if megabytes >= 10 else 1}f} MB/s"
 
 
 @contextmanager
 def progress(*, name: str = "") -> Iterator[Progress]:
     """Show progress: a bar in a terminal, plain lines elsewhere."""
     if sys.stderr.isatty():
-        bar = _Bar(name)
+        bar = _Bar(printable(name))
         try:
             yield bar
         finally:
             bar.finish()
     else:
-        yield _Lines(name)
+        yield _Lines(printable(name))
 
 
 class _Lines:
-    """A line when a task starts, every ten seconds, and when it ends."""
+    """A line when a task starts, every ten seconds if something was done, and when it ends."""
 
     EVERY_S = 10.0
 
@@ -109,27 +229,35 @@ class _Lines:
     def start(self, task: str, *, total: int) -> None:
         self._task, self._total, self._done, self._bytes = task, total, 0, 0
         self._started = self._said = time.monotonic()
-        click.echo(f"{self._name}{task}: {total} to do", err=True)
+        self._say(f"{task}, {total:,} to do")
 
     def advance(self, amount: int = 1, *, size_bytes: int = 0) -> None:
         self._done += amount
         self._bytes += size_bytes
-        if time.monotonic() - self._said >= self.EVERY_S:
-            self._said = time.monotonic()
-            left_s = (self._said - self._started) / max(self._done, 1) * (self._total - self._done)
-            click.echo(
-                f"{self._name}{self._task}: {self._done} of {self._total}, {left_s:.0f} s left", err=True
+        now = time.monotonic()
+        if now - self._said >= self.EVERY_S and 0 < self._done < self._total:
+            self._said = now
+            left_s = (now - self._started) / self._done * (self._total - self._done)
+            self._say(
+                f"{self._task}, {self._done:,} of {self._total:,}{self._rate()}, {duration(left_s)} left"
             )
 
     def say(self, message: str) -> None:
-        click.echo(f"{self._name}{printable(message)}", err=True)
+        self._say(message)
 
     def finish(self) -> None:
         if self._task:
-            took_s = max(time.monotonic() - self._started, 0.001)
-            rate = f", {self._bytes / took_s / 1e6:.0f} MB/s" if self._bytes else ""
-            click.echo(f"{self._name}{self._task}: {self._done} done in {took_s:.1f} s{rate}", err=True)
+            took = duration(time.monotonic() - self._started)
+            done = f"{self._done:,}" if self._done == self._total else f"{self._done:,} of {self._total:,}"
+            self._say(f"{self._task}, {done} done in {took}{self._rate()}")
         self._task = ""
+
+    def _rate(self) -> str:
+        said = rate(self._bytes, time.monotonic() - self._started)
+        return f", {said}" if said else ""
+
+    def _say(self, message: str) -> None:
+        click.echo(printable(f"{self._name}{message}"), err=True)
 
 
 class _Bar:
@@ -142,18 +270,19 @@ class _Bar:
             MofNCompleteColumn,
             Progress,
             TextColumn,
-            TimeRemainingColumn,
+            TimeElapsedColumn,
         )
 
         self._name = name
-        self._bytes = 0
+        self._bytes = self._done = self._total = 0
         self._started = 0.0
         self._display = Progress(
-            TextColumn("{task.description}"),
-            BarColumn(),
+            TextColumn("{task.description}", markup=False),
+            BarColumn(bar_width=20),
             MofNCompleteColumn(),
-            TextColumn("{task.fields[rate]}"),
-            TimeRemainingColumn(),
+            TextColumn("{task.fields[rate]}", markup=False),
+            TimeElapsedColumn(),
+            TextColumn("{task.fields[left]}", markup=False),
             console=Console(stderr=True),
             transient=True,
         )
@@ -161,15 +290,22 @@ class _Bar:
 
     def start(self, task: str, *, total: int) -> None:
         self.finish()
-        self._bytes, self._started = 0, time.monotonic()
+        self._bytes, self._done, self._total, self._started = 0, 0, total, time.monotonic()
         self._display.start()
-        self._task = self._display.add_task(f"{self._name} {task}".strip(), total=total, rate="")
+        title = f"{self._name} {task}".strip()
+        self._task = self._display.add_task(title, total=total, rate="", left="")
 
     def advance(self, amount: int = 1, *, size_bytes: int = 0) -> None:
         self._bytes += size_bytes
-        took_s = max(time.monotonic() - self._started, 0.001)
-        rate = f"{self._bytes / took_s / 1e6:.0f} MB/s" if self._bytes else ""
-        self._display.update(self._task, advance=amount, rate=rate)
+        self._done += amount
+        took_s = time.monotonic() - self._started
+        left_s = took_s / max(self._done, 1) * (self._total - self._done)
+        self._display.update(
+            self._task,
+            advance=amount,
+            rate=rate(self._bytes, took_s),
+            left=f"{duration(left_s)} left" if left_s >= 1 else "",
+        )
 
     def say(self, message: str) -> None:
         self._display.console.print(printable(message), style="dim", markup=False, highlight=False)
@@ -179,9 +315,3 @@ class _Bar:
             self._display.remove_task(self._task)
             self._display.stop()
             self._task = None
-
-
-def finding_rows(findings: Iterable[Finding]) -> list[dict[str, str]]:
-    """Return findings as JSON values."""
-    names = ("code", "level", "title", "place", "value", "limit", "source", "advice")
-    return [{name: str(getattr(finding, name)) for name in names} for finding in findings]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.cli import _options, _render
-from pipeline.errors import ExitStatus, Interrupted, PipelineError
+from pipeline.errors import Problem, SettingsError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -60,63 +60,90 @@ def build(
         waiver=waiver.strip(),
     )
     with _options.executor(jobs, scheduler) as executor:
-        status, documents = build_folders(items, options, executor, as_json=as_json)
+        documents = build_folders(items, options, executor, as_json=as_json)
     if as_json:
         _render.show_json(documents)
-    return status
+    return _options.highest_status(documents)
 
 
 def build_folders(
     folders: Iterable[Path], options: Options, executor: Executor, *, as_json: bool
-) -> tuple[ExitStatus, list[dict[str, object]]]:
-    """Build item folders one after the other; return the highest status and what came of each."""
-    results = [_one(folder, options, executor, as_json=as_json) for folder in folders]
-    return max(status for status, _ in results), [document for _, document in results]
+) -> list[_options.Document]:
+    """Build item folders one after the other; return what came of each, with its status."""
+    folder_of: dict[str, Path] = {}
+    """Where each identifier was met, so that no item takes the place of another."""
+
+    def one(folder: Path) -> _options.Document:
+        return _one(folder, folder_of, options, executor, as_json=as_json)
+
+    return _options.each_item(folders, one)
 
 
 def _one(
-    folder: Path, options: Options, executor: Executor, *, as_json: bool
-) -> tuple[ExitStatus, dict[str, object]]:
+    folder: Path, folder_of: dict[str, Path], options: Options, executor: Executor, *, as_json: bool
+) -> _options.Document:
     from pipeline.run import build_item, open_item
 
-    try:
-        opened, settings = open_item(folder)
-        if settings.base_url_is_default and not as_json:
-            _render.note(f"no base_url in the settings: links in the manifest begin with {settings.base_url}")
-        with _render.progress(name=opened.item.identifier) as progress:
-            built = build_item(opened, settings, options, executor, progress)
-    except Interrupted:
-        raise
-    except PipelineError as error:
-        _render.say_error(_render.printable(str(error)))
-        return error.exit_status, {
-            "folder": str(folder),
-            "status": int(error.exit_status),
-            "error": str(error),
-        }
+    opened, settings = open_item(folder)
+    _refuse_namesake(opened.item.identifier, folder, folder_of)
+    if settings.base_url_is_default and not as_json:
+        _render.note(f"no base_url in the settings: links in the manifest begin with {settings.base_url}")
+    with _render.progress(name=opened.item.identifier) as progress:
+        built = build_item(opened, settings, options, executor, progress)
     if not as_json:
-        _show(built)
-    return built.status, _document(built, folder)
+        _show(built, options)
+    return _document(built, folder)
 
 
-def _show(built: Built) -> None:
-    if built.was_up_to_date:
-        _render.show(f"{built.item}: up to date, nothing to do")
-    elif built.stopped_by:
-        _render.show(f"{built.item}: stopped ({_render.counts(built.report)})")
-    else:
-        kept = f", {built.frames_kept} kept from before" if built.frames_kept else ""
-        _render.show(f"{built.item}: {built.frames_done} frames done{kept}; {_render.counts(built.report)}")
+def _refuse_namesake(identifier: str, folder: Path, folder_of: dict[str, Path]) -> None:
+    """Raise SettingsError if another folder of this batch has the same id: its bundles would be replaced."""
+    other = folder_of.setdefault(identifier, folder)
+    if other.resolve() != folder.resolve():
+        problem = Problem(
+            where="item.toml, item, id",
+            found=f'"{identifier}", which is the id of {other} too',
+            expected="an id that no other item has, for bundles are named by it",
+            advice="give one of the two another id",
+        )
+        raise SettingsError(
+            f"{folder}: not built, its bundles would replace those of {other}", problems=[problem]
+        )
+
+
+def _show(built: Built, options: Options) -> None:
+    _render.show(f"{built.item}: {_in_words(built)}")
     if not built.was_up_to_date:
-        _render.show_findings(built.report)
+        _render.show_findings(built.report, first=built.stopped_by)
     for remark in built.remarks:
         _render.note(remark)
-    for bundle in (built.publication, built.preservation):
-        if bundle:
-            _render.show(f"  {bundle}")
+    if built.stopped_by:
+        codes = " and ".join(filter(None, [", ".join(built.stopped_by[:-1]), built.stopped_by[-1]]))
+        _render.show(f"no bundles were made: mend {codes} and build again", indent=2)
+    for name, path in _products(built, options):
+        _render.show(str(path), head=f"{name:14}", indent=2)
 
 
-def _document(built: Built, folder: Path) -> dict[str, object]:
+def _in_words(built: Built) -> str:
+    if built.was_up_to_date:
+        return "up to date, nothing to do"
+    if built.stopped_by:
+        return f"stopped; {_render.counts(built.report)}"
+    done = f"{_render.counted(built.frames_done, 'frame')} done" if built.frames_done else "described anew"
+    kept = f", {_render.counted(built.frames_kept, 'frame')} kept from before" if built.frames_kept else ""
+    return f"{done}{kept}; {_render.counts(built.report)}"
+
+
+def _products(built: Built, options: Options) -> list[tuple[str, Path]]:
+    from pipeline import layout
+
+    report = options.work / built.item / "quality.html"
+    if built.preservation:
+        report = built.preservation / "data" / layout.METADATA / "quality.html"
+    products = (("publication", built.publication), ("preservation", built.preservation), ("quality", report))
+    return [(name, path) for name, path in products if path and not (built.was_up_to_date and path == report)]
+
+
+def _document(built: Built, folder: Path) -> _options.Document:
     return {
         "item": built.item,
         "folder": str(folder),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 import click
 
 from pipeline.cli import _options, _render
-from pipeline.errors import ExitStatus, InputError, Interrupted, PipelineError
+from pipeline.errors import InputError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -48,40 +49,50 @@ def check(
 
     options = Options(work=work, bundles=Path(), specification=load(specification), now=_options.now())
     with _options.executor(jobs, scheduler) as executor:
-        results = [_one(folder, reports, options, executor, as_json=as_json) for folder in items]
+        taken: dict[Path, Path] = {}
+        documents = _options.each_item(
+            items, lambda folder: _one(folder, reports, taken, options, executor, as_json=as_json)
+        )
     if as_json:
-        _render.show_json([document for _, document in results])
-    return max(status for status, _ in results)
+        _render.show_json(documents)
+    return _options.highest_status(documents)
 
 
 def _one(
-    folder: Path, reports: Path, options: Options, executor: Executor, *, as_json: bool
-) -> tuple[ExitStatus, dict[str, object]]:
+    folder: Path,
+    reports: Path,
+    taken: dict[Path, Path],
+    options: Options,
+    executor: Executor,
+    *,
+    as_json: bool,
+) -> _options.Document:
     from pipeline.run import keep_report
 
-    try:
-        name, judgement = _judge(folder, options, executor)
-        keep_report(judgement, reports / name)
-    except Interrupted:
-        raise
-    except PipelineError as error:
-        _render.say_error(_render.printable(str(error)))
-        return error.exit_status, {
-            "folder": str(folder),
-            "status": int(error.exit_status),
-            "error": str(error),
-        }
+    name, judgement = _judge(folder, options, executor)
+    report = _own_folder(reports / name, folder, taken)
+    keep_report(judgement, report)
     if not as_json:
-        _render.show(f"{name}: {len(judgement.frames)} frames, {_render.counts(judgement.report)}")
+        frames = _render.counted(sum(frame.file is not None for frame in judgement.frames), "frame")
+        _render.show(f"{name}: {frames}; {_render.counts(judgement.report)}")
         _render.show_findings(judgement.report)
-        _render.show(f"  {reports / name / 'quality.html'}")
-    return judgement.status, {
+        _render.show(str(report / "quality.html"), head="quality  ", indent=2)
+    return {
         "item": name,
         "folder": str(folder),
         "status": int(judgement.status),
-        "report": str(reports / name / "quality.json"),
+        "report": str(report / "quality.json"),
         "findings": _render.finding_rows(judgement.report.findings),
     }
+
+
+def _own_folder(wanted: Path, item: Path, taken: dict[Path, Path]) -> Path:
+    """Return a folder for the report of an item that no other item of this batch has."""
+    numbered = (wanted.with_name(f"{wanted.name}-{number}") for number in itertools.count(2))
+    for folder in itertools.chain([wanted], numbered):
+        if taken.setdefault(folder, item.resolve()) == item.resolve():
+            return folder
+    raise AssertionError("numbers do not end")
 
 
 def _judge(folder: Path, options: Options, executor: Executor) -> tuple[str, Judgement]:

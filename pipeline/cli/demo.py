@@ -25,7 +25,8 @@ SMALL_SCALE = 0.2
     "--small", is_flag=True, help="Draw the masters at a fifth of their size: quick, for a first look."
 )
 @_options.worker_options
-def demo(folder: Path, small: bool, jobs: int | None, scheduler: str) -> int:
+@_options.json_option
+def demo(folder: Path, small: bool, jobs: int | None, scheduler: str, as_json: bool) -> int:
     """Invent a library, draw its masters into FOLDER (default: demo), and build bundles from them."""
     from pipeline.run import Options
     from pipeline.specification import load
@@ -38,15 +39,19 @@ def demo(folder: Path, small: bool, jobs: int | None, scheduler: str) -> int:
             specification=load(None),
             now=_options.now(),
         )
-        status, _ = build_folders(items, options, executor, as_json=False)
-    _say_what_next(folder, items)
+        documents = build_folders(items, options, executor, as_json=as_json)
+    status = _options.highest_status(documents)
+    if as_json:
+        _render.show_json(documents)
+    if not as_json and status in (ExitStatus.DONE, ExitStatus.WANTING):
+        _say_what_next(folder, items)
     return ExitStatus.DONE if status in (ExitStatus.DONE, ExitStatus.WANTING) else status
 
 
 def _draw(folder: Path, executor: Executor, *, scale: float) -> tuple[Path, ...]:
     import demo_data
 
-    items = demo_data.write_texts(folder)
+    items = demo_data.write_texts(folder, scale=scale)
     tasks = [task for task in demo_data.tasks(folder) if not task.path.exists()]
     with _render.progress(name="demo") as progress:
         if tasks:

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import click
 
 from pipeline import __version__
-from pipeline.cli import build, check, demo, new, rules, spec
-from pipeline.cli._render import printable, say_error
-from pipeline.errors import ExitStatus, Interrupted, PipelineError
+from pipeline.cli import _signals, build, check, demo, new, rules, spec
+from pipeline.cli._render import error_document, say_error, show_json
+from pipeline.errors import ExitStatus, Interrupted, PipelineError, ToolError
 
 
 class _InOrderOfWork(click.Group):
@@ -41,13 +41,18 @@ for _command in (new.new, check.check, build.build, spec.spec, rules.rules, demo
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")  # a letter that the terminal lacks is no crash
+    _signals.listen()
     sys.exit(int(run(arguments)))
 
 
 def run(arguments: Sequence[str] | None = None) -> ExitStatus:
     """Run the command line and return its exit status; only a crash of ours raises."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
     try:
-        status = solander.main(args=arguments, prog_name="solander", standalone_mode=False)
+        status = solander.main(args=given, prog_name="solander", standalone_mode=False)
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message(), err=True)
         return ExitStatus.USAGE
@@ -55,14 +60,21 @@ def run(arguments: Sequence[str] | None = None) -> ExitStatus:
         error.show()
         return ExitStatus.USAGE
     except click.ClickException as error:
-        say_error(printable(error.format_message()))
-        return ExitStatus.TOOL
+        return _failed(ToolError(error.format_message()), given)
     except (click.Abort, KeyboardInterrupt):
-        say_error(Interrupted("interrupted").message)
-        return ExitStatus.INTERRUPTED
+        return _failed(Interrupted("interrupted"), given)
     except PipelineError as error:
-        say_error(printable(str(error)))
-        return error.exit_status
-    except BrokenPipeError:
+        return _failed(error, given)
+    except OSError as error:  # the library names its own; what is left is a terminal or a pipe
+        return _failed(ToolError(f"{error.filename or 'standard output'}: {error.strerror or error}"), given)
+    except SystemExit:  # click's answer when nobody reads on, as in `solander rules | head`
         return ExitStatus.TOOL
     return ExitStatus(status) if isinstance(status, int) else ExitStatus.DONE
+
+
+def _failed(error: PipelineError, arguments: Sequence[str]) -> ExitStatus:
+    """Say what ended the whole run; with --json, to programs too."""
+    say_error(error)
+    if "--json" in arguments and not isinstance(error, ToolError):
+        show_json(error_document(error))
+    return error.exit_status
