@@ -44,6 +44,19 @@ def element(
     return made
 
 
+def group(name: str, *children: Element | None, namespace: str, **attributes: str | None) -> Element | None:
+    """Return an element that holds others, or None if there are none."""
+    if all(child is None for child in children):
+        return None
+    return element(name, *children, namespace=namespace, prefixes=None, **attributes)
+
+
+def leaf(name: str, value: str | int | None, *, namespace: str, **attributes: str | None) -> Element | None:
+    """Return an element with a text, blanks around it removed, or None if there is nothing to say."""
+    text = clean_text(str(value)).strip() if value is not None else ""
+    return element(name, text, namespace=namespace, prefixes=None, **attributes) if text else None
+
+
 def with_attributes(made: Element, attributes: Mapping[str, str]) -> Element:
     """Set further attributes, such as ``{http://www.w3.org/1999/xlink}href``, and return the element."""
     for key, value in attributes.items():

@@ -101,3 +101,10 @@ def test_what_cannot_be_read_is_named(tmp_path: Path) -> None:
     (tmp_path / "mets.xml").write_bytes(b"<a>")
     with pytest.raises(InputError, match=r"mets\.xml: is not well-formed XML"):
         xmldoc.read(tmp_path / "mets.xml")
+
+
+def test_a_group_of_nothing_and_a_leaf_without_text_are_none() -> None:
+    assert xmldoc.group("g", None, xmldoc.leaf("l", " \x00", namespace="urn:x"), namespace="urn:x") is None
+    made = xmldoc.group("g", xmldoc.leaf("l", 0, namespace="urn:x", kind="n"), namespace="urn:x")
+    assert made is not None
+    assert [(each.text, dict(each.attrib)) for each in made] == [("0", {"kind": "n"})]

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from urllib.parse import quote
 
-from pipeline import foliation, layout
+from pipeline import __version__, foliation, layout
 from pipeline.describe import mix, mods, premis
 from pipeline.describe.events import EventLog, access_id, master_id
 from pipeline.model import (
@@ -79,34 +79,23 @@ def preservation_mets(
     happened = log.by_object()
     frames = [frame for frame in item.frames_of() if frame.identifier in records]
     rights = premis.rights_record(item, settings)
+
+    def about(name: str) -> tuple[str, ...]:
+        """IDs of the sections on the rights and events of an object."""
+        return (*_rights_ids(rights), *map(_event_section_id, happened.get(name, ())))
+
     masters = [
-        _File(
-            identifier=_master_file_id(frame),
-            frame=frame,
-            stored=records[frame.identifier].master,
-            href=_relative(layout.master_path(frame), layout.METADATA),
-            sections=(
-                f"mix.{frame.identifier}",
-                f"premis.{frame.identifier}",
-                *([_RIGHTS] if rights is not None else []),
-                *map(_event_section_id, happened.get(master_id(item, frame), ())),
-            ),
-        )
-        for frame in frames
+        _master_file(frame, records[frame.identifier], about(master_id(item, frame))) for frame in frames
     ]
     access = [
         _access_file(
             frame,
-            derivatives[frame.identifier],
-            layout.url(settings.base_url, derivatives[frame.identifier].access.path),
-            (
-                f"premis-access.{frame.identifier}",
-                *([_RIGHTS] if rights is not None else []),
-                *map(_event_section_id, happened.get(access_id(item, frame.identifier), ())),
-            ),
+            made,
+            layout.url(settings.base_url, made.access.path),
+            (f"premis-access.{frame.identifier}", *about(access_id(item, frame.identifier))),
         )
         for frame in frames
-        if frame.identifier in derivatives
+        if (made := derivatives.get(frame.identifier))
     ]
     groups = {
         mets.MASTER: [each for each in masters if each.frame.kind.is_reading_matter],
@@ -132,9 +121,8 @@ def publication_mets(
     """Return the public record; locations are relative to it, so they hold in the bundle and on the web."""
     folder = layout.public_metadata_path(item.identifier, "mets.xml").parent
     rights = premis.rights_record(item, settings)
-    sections = (_RIGHTS,) if rights is not None else ()
     access = [
-        _access_file(frame, made, _relative(made.access.path, folder), sections)
+        _access_file(frame, made, _relative(made.access.path, folder), _rights_ids(rights))
         for frame in item.frames_of()
         if (made := derivatives.get(frame.identifier))
     ]
@@ -179,22 +167,12 @@ def _document(
 
 
 def _header(settings: Settings, now: dt.datetime) -> Element:
-    from pipeline import __version__
-
+    holder = settings.holder.name.best("en")
+    unit = settings.unit_name or holder
     return _make(
         "metsHdr",
-        _make(
-            "agent",
-            _make("name", settings.holder.name.best("en")),
-            ROLE="CUSTODIAN",
-            TYPE="ORGANIZATION",
-        ),
-        _make(
-            "agent",
-            _make("name", settings.unit_name or settings.holder.name.best("en")),
-            ROLE="CREATOR",
-            TYPE="ORGANIZATION",
-        ),
+        _make("agent", _make("name", holder), ROLE="CUSTODIAN", TYPE="ORGANIZATION"),
+        _make("agent", _make("name", unit), ROLE="CREATOR", TYPE="ORGANIZATION"),
         _make(
             "agent",
             _make("name", "solander"),
@@ -217,6 +195,10 @@ def _section(name: str, identifier: str, kind: str, version: str, record: Elemen
 
 def _premis_section(name: str, identifier: str, kind: str, record: Element) -> Element:
     return _section(name, identifier, kind, premis_spec.VERSION, record)
+
+
+def _rights_ids(record: Element | None) -> tuple[str, ...]:
+    return () if record is None else (_RIGHTS,)
 
 
 def _rights_section(record: Element) -> Element:
@@ -284,6 +266,16 @@ def _master_file_id(frame: Frame) -> str:
 
 def _access_file_id(frame: Frame) -> str:
     return f"access.{frame.identifier}"
+
+
+def _master_file(frame: Frame, record: FrameRecord, about: tuple[str, ...]) -> _File:
+    return _File(
+        identifier=_master_file_id(frame),
+        frame=frame,
+        stored=record.master,
+        href=_relative(layout.master_path(frame), layout.METADATA),
+        sections=(f"mix.{frame.identifier}", f"premis.{frame.identifier}", *about),
+    )
 
 
 def _access_file(frame: Frame, made: Derivatives, href: str, sections: tuple[str, ...]) -> _File:

@@ -15,6 +15,7 @@ from __future__ import annotations
 import copy
 import dataclasses
 import datetime as dt
+import functools
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -38,7 +39,10 @@ from pipeline.model import (
     Settings,
 )
 from pipeline.specs import mix, pronom, tiff
-from pipeline.xmldoc import Element, clean_text, element
+from pipeline.xmldoc import Element, element, group, leaf
+
+_group = functools.partial(group, namespace=mix.NAMESPACE)
+_leaf = functools.partial(leaf, namespace=mix.NAMESPACE)
 
 _NAMESPACES = {mix.PREFIX: mix.NAMESPACE}
 _SOURCE_TYPES = {FrameKind.TARGET: "test target", FrameKind.FLAT: "flat field"}
@@ -617,19 +621,6 @@ def split_version(software: str) -> tuple[str, str]:
 
 
 # ------------------------------------------------------------------------------------------ small change
-
-
-def _group(name: str, *children: Element | None) -> Element | None:
-    """Return a container, or None if nothing is in it."""
-    if all(child is None for child in children):
-        return None
-    return element(name, *children, namespace=mix.NAMESPACE)
-
-
-def _leaf(name: str, value: str | int | None) -> Element | None:
-    """Return an element with a text, or None if there is nothing to say."""
-    text = clean_text(str(value)).strip() if value is not None else ""
-    return element(name, text, namespace=mix.NAMESPACE) if text else None
 
 
 def _rational(name: str, value: Rational | None) -> Element | None:

@@ -11,6 +11,7 @@ Source: MODS 3.8; terms and codes in `pipeline.specs.mods`.
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Iterable, Iterator
 
 from pipeline import foliation, layout
@@ -18,7 +19,10 @@ from pipeline.describe.language_names import language_name, script_name
 from pipeline.model import FrameRecord, Identifier, Item, LanguageMap, Person, Section, Settings, View
 from pipeline.specs import iiif, mods, rights, xlink
 from pipeline.specs.mods import DateEncoding, Reformatting, RelatedType
-from pipeline.xmldoc import Element, clean_text, element, with_attributes
+from pipeline.xmldoc import Element, clean_text, element, group, leaf, with_attributes
+
+_group = functools.partial(group, namespace=mods.NAMESPACE)
+_leaf = functools.partial(leaf, namespace=mods.NAMESPACE)
 
 _NAMESPACES = {mods.PREFIX: mods.NAMESPACE, xlink.PREFIX: xlink.NAMESPACE}
 _ACCESS_MEDIA_TYPE = "image/jpeg"
@@ -79,12 +83,12 @@ def _titles(title: LanguageMap) -> Iterator[Element | None]:
             yield _in_language(made, tag)
 
 
-def _texts(name: str, text: LanguageMap, **attributes: str | None) -> Iterator[Element | None]:
+def _texts(name: str, text: LanguageMap, *, uri: str | None = None) -> Iterator[Element | None]:
     """Yield an element for every text of every language; several languages are one alternative group."""
     group = name if len(text.entries) > 1 else None
     for tag, texts in text.entries:
         for each in texts:
-            yield _in_language(_leaf(name, each, altRepGroup=group, **attributes), tag)
+            yield _in_language(_leaf(name, each, altRepGroup=group, valueURI=uri), tag)
 
 
 def _languages(item: Item) -> Iterator[Element | None]:
@@ -253,7 +257,7 @@ def _location(item: Item, settings: Settings) -> Element | None:
     catalogue = item.catalogue_url if xlink.is_uri(item.catalogue_url) else ""
     return _group(
         "location",
-        *_texts("physicalLocation", LanguageMap(holder.name.entries[:1]), valueURI=uri),
+        *_texts("physicalLocation", LanguageMap(holder.name.entries[:1]), uri=uri),
         _leaf("shelfLocator", item.shelfmark),
         _leaf("url", catalogue, usage="primary", access=mods.OBJECT_IN_CONTEXT),
         _leaf("url", manifest, note="IIIF Presentation manifest"),
@@ -349,21 +353,6 @@ def _record_info(item: Item, settings: Settings, recorded_on: dt.date) -> Elemen
 
 
 # ------------------------------------------------------------------------------------------ small change
-
-
-def _group(name: str, *children: Element | None, **attributes: str | None) -> Element | None:
-    """Return a container, or None if nothing is in it."""
-    if all(child is None for child in children):
-        return None
-    return element(name, *children, namespace=mods.NAMESPACE, prefixes=None, **attributes)
-
-
-def _leaf(name: str, text: str, **attributes: str | None) -> Element | None:
-    """Return an element with a text, or None if there is nothing to say."""
-    said = clean_text(text).strip()
-    if not said:
-        return None
-    return element(name, said, namespace=mods.NAMESPACE, prefixes=None, **attributes)
 
 
 def _code(name: str, code: str, authority: str) -> Element | None:

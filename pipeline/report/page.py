@@ -72,7 +72,7 @@ class Group:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fact:
-    """A fact of frames by its label, with a function that takes it from a frame of the document."""
+    """A fact of the frames, by its label."""
 
     label: str
     values: tuple[str, ...]
