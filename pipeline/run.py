@@ -19,14 +19,13 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from pipeline import __version__, check, files, jsondoc, layout, receipts, wrap, xmldoc
+from pipeline import __version__, check, files, jsondoc, layout, receipts, wrap
+from pipeline.bundles import Contents, preservation_plan, publication_plan
 from pipeline.derive import DerivePlan
-from pipeline.describe import events, iiif, mets, mods
 from pipeline.describe.arrangement import arrange
-from pipeline.digests import digest_bytes
 from pipeline.errors import ExitStatus, FixityError
 from pipeline.findings import Level, Report
-from pipeline.frame import PUBLIC, FrameJob, FrameOutcome, image_files, is_whole
+from pipeline.frame import FrameJob, FrameOutcome, is_whole
 from pipeline.model import (
     Derivatives,
     Frame,
@@ -34,15 +33,14 @@ from pipeline.model import (
     FrameRecord,
     Item,
     Settings,
-    StoredFile,
     UnreadableMaster,
 )
 from pipeline.progress import SILENT, Progress
 from pipeline.record import ItemFolder, find_settings, load_item, load_settings
 from pipeline.report import page, quality
 from pipeline.specification import Specification
-from pipeline.specs import bagit as bagit_spec
 from pipeline.workers import run_frames
+from pipeline.wrap import SealedBag
 
 RECIPE = 1
 """Raise it when the same master and settings would give other facts or derivatives than before."""
@@ -110,8 +108,8 @@ class ItemReceipt:
     """Proof that both bundles of an item are sealed for what its key was made from."""
 
     key: str
-    publication: wrap.SealedBag
-    preservation: wrap.SealedBag
+    publication: SealedBag
+    preservation: SealedBag
     findings: Report
 
 
@@ -331,122 +329,22 @@ def _stopping(judgement: Judgement, options: Options) -> tuple[str, ...]:
 
 def _seal_both(
     opened: ItemFolder, settings: Settings, options: Options, judgement: Judgement, progress: Progress
-) -> tuple[wrap.SealedBag, wrap.SealedBag]:
-    item = opened.item
-    log = events.event_log(
-        item,
-        settings,
-        judgement.records,
-        judgement.derivatives,
-        judgement.report,
-        now=options.now,
-        software_version=__version__,
+) -> tuple[SealedBag, SealedBag]:
+    contents = Contents(
+        opened=opened,
+        settings=settings,
+        records=judgement.records,
+        derivatives=judgement.derivatives,
+        report=judgement.report,
+        quality=judgement.quality,
+        quality_page=judgement.quality_page,
+        frames=options.work / opened.item.identifier / "frames",
         waiver=options.waiver,
+        now=options.now,
     )
-    publication = _publication(opened, settings, options, judgement)
-    preservation = _preservation(opened, settings, options, judgement, log)
-    sealed = [
-        wrap.seal(
-            wrap.BagPlan(
-                name=name,
-                payload=payload,
-                info=wrap.bag_info(
-                    item,
-                    settings,
-                    kind_description=description,
-                    profile_uri=profile,
-                    payload=payload,
-                    now=options.now,
-                    software_version=__version__,
-                ),
-                algorithms=settings.checksums,
-            ),
-            options.bundles,
-            progress=progress,
-        )
-        for name, payload, description, profile in (
-            (
-                layout.publication_name(item.identifier),
-                publication,
-                "Publication bundle: access images, IIIF images and manifest",
-                bagit_spec.PUBLICATION_PROFILE,
-            ),
-            (
-                layout.preservation_name(item.identifier),
-                preservation,
-                "Preservation bundle: master images, target frames and their description",
-                bagit_spec.PRESERVATION_PROFILE,
-            ),
-        )
-    ]
-    return sealed[0], sealed[1]
-
-
-def _publication(
-    opened: ItemFolder, settings: Settings, options: Options, judgement: Judgement
-) -> tuple[wrap.PayloadEntry, ...]:
-    item = opened.item
-    images = options.work / item.identifier / "frames"
-    manifest = iiif.manifest(item, settings, judgement.derivatives, judgement.records)
-    collection = iiif.collection(item, settings)
-    documents = {
-        layout.manifest_path(item.identifier): jsondoc.to_bytes(manifest),
-        layout.public_metadata_path(item.identifier, "mods.xml"): xmldoc.to_bytes(
-            mods.mods_document(item, settings, recorded_on=options.now.date())
-        ),
-        layout.public_metadata_path(item.identifier, "mets.xml"): xmldoc.to_bytes(
-            mets.publication_mets(item, settings, judgement.derivatives, now=options.now)
-        ),
-    }
-    if item.volume_set and collection:
-        documents[layout.collection_path(item.volume_set.identifier)] = jsondoc.to_bytes(collection)
-    entries = [_document(path, data, settings) for path, data in documents.items()]
-    for frame, made in judgement.derivatives.items():
-        public = images / frame / PUBLIC
-        stored = (made.access, *image_files(images / frame))
-        entries += [_entry(public / each.path, each.path, each) for each in stored]
-    return tuple(entries)
-
-
-def _preservation(
-    opened: ItemFolder,
-    settings: Settings,
-    options: Options,
-    judgement: Judgement,
-    log: events.EventLog,
-) -> tuple[wrap.PayloadEntry, ...]:
-    item, metadata = opened.item, layout.METADATA
-    described = mets.preservation_mets(
-        item, settings, judgement.records, judgement.derivatives, log, now=options.now
-    )
-    documents = {
-        metadata / "mets.xml": xmldoc.to_bytes(described),
-        metadata / "quality.json": jsondoc.to_bytes(judgement.quality),
-        metadata / "quality.html": judgement.quality_page,
-        metadata / "item.toml": opened.item_toml.read_bytes(),
-        metadata / "pages.csv": opened.pages_csv.read_bytes(),
-    }
-    masters = [
-        _entry(
-            opened.masters / frame.file, layout.master_path(frame), judgement.records[frame.identifier].master
-        )
-        for frame in item.frames_of()
-        if frame.file
-    ]
-    return (*masters, *(_document(path, data, settings) for path, data in documents.items()))
-
-
-def _entry(source: Path, path: PurePosixPath, stored: StoredFile) -> wrap.PayloadEntry:
-    return wrap.PayloadEntry(path=path, source=source, size_bytes=stored.size_bytes, fixity=stored.fixity)
-
-
-def _document(path: PurePosixPath, data: bytes, settings: Settings) -> wrap.PayloadEntry:
-    return wrap.PayloadEntry(
-        path=path,
-        source=data,
-        size_bytes=len(data),
-        fixity=digest_bytes(data, settings.checksums),
-    )
+    publication = wrap.seal(publication_plan(contents), options.bundles, progress=progress)
+    preservation = wrap.seal(preservation_plan(contents), options.bundles, progress=progress)
+    return publication, preservation
 
 
 def _still_sealed(receipt: ItemReceipt, bundles: Path, item: Item) -> bool:

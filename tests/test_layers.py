@@ -25,7 +25,7 @@ LAYERS = (
     ("report",),
     STAGES,
     ("frame",),
-    ("workers",),
+    ("workers", "bundles"),
     ("run",),
     ("cli",),
 )
