@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("any machine", deadline=None)
+settings.load_profile("any machine")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
