@@ -81,25 +81,31 @@ def error_document(error: PipelineError) -> dict[str, object]:
 def _print(text: str, *, stream: TextIO, head: str = "", indent: int = 0) -> None:
     """Print whole lines for programs; for a terminal break them at its width, indented as they began."""
     lines = printable(text).split("\n")
+    begun = indent + len(click.unstyle(head))
     if stream.isatty():
         width = max(shutil.get_terminal_size().columns - 1, 40)
-        begun = indent + len(click.unstyle(head))
-        lines = [broken for line in lines for broken in _broken(line, width, begun)]
-    click.echo(" " * indent + head + f"\n{' ' * indent}".join(lines), file=stream)
+        further = " " * min(begun if head else indent + 2, width // 3)
+        # blanks hold the place of what is printed before the text
+        lines = [
+            broken
+            for number, line in enumerate(lines)
+            for broken in _broken(line, width, " " * begun if number == 0 else further, further)
+        ]
+        lines[0] = lines[0][begun:]
+    else:
+        lines[1:] = [" " * indent + line for line in lines[1:]]
+    click.echo(" " * indent + head + "\n".join(lines), file=stream)
 
 
-def _broken(line: str, width: int, begun: int) -> list[str]:
-    first = " " * begun  # holds the place of what is printed before the text
-    further = " " * (begun if begun < width // 3 else 6)
-    broken = textwrap.wrap(
+def _broken(line: str, width: int, first: str, further: str) -> list[str]:
+    return textwrap.wrap(
         line,
         width,
         initial_indent=first,
         subsequent_indent=further,
         break_long_words=False,
         break_on_hyphens=False,
-    )
-    return [broken[0][begun:], *broken[1:]] if broken else [""]
+    ) or [first]
 
 
 # ------------------------------------------------------------------------------------------- problems
