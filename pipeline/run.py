@@ -173,11 +173,14 @@ def build_item(
         earlier = receipts.read(ItemReceipt, workspace / "receipt.json")
         if earlier and earlier.key == key and _still_sealed(earlier, options.bundles, item):
             return _built(item, earlier, options.bundles, was_up_to_date=True)
+        at_once = check.judge_before_reading(item, waiver=options.waiver)
+        if stopped := _stopping(at_once, strict=False):
+            return Built(item=item.identifier, status=ExitStatus.WANTING, report=at_once, stopped_by=stopped)
         jobs = _jobs(opened, settings, options, derive=True)
         outcomes = run_frames(jobs, executor, progress)
         judgement = _judge(item, item.frames, outcomes, settings, options)
         keep_report(judgement, workspace)
-        if stopped := _stopping(judgement, options):
+        if stopped := _stopping(judgement.report, strict=options.strict):
             status = max(judgement.status, ExitStatus.WANTING)
             return Built(item=item.identifier, status=status, report=judgement.report, stopped_by=stopped)
         try:
@@ -319,9 +322,9 @@ def keep_report(judgement: Judgement, folder: Path) -> None:
     files.write_atomically(folder / "quality.html", judgement.quality_page)
 
 
-def _stopping(judgement: Judgement, options: Options) -> tuple[str, ...]:
-    errors = {finding.code for finding in judgement.report.at(Level.ERROR)}
-    return tuple(sorted(errors if options.strict else errors & check.STOPPING))
+def _stopping(report: Report, *, strict: bool) -> tuple[str, ...]:
+    errors = {finding.code for finding in report.at(Level.ERROR)}
+    return tuple(sorted(errors if strict else errors & check.STOPPING))
 
 
 # ---------------------------------------------------------------------------------------- the bundles

@@ -266,6 +266,7 @@ def test_an_item_that_is_not_cleared_is_not_built(made: World, executor: Executo
     assert built.status is ExitStatus.WANTING
     assert built.stopped_by == ("C001",)
     assert not made.bundles.exists()
+    assert not (made.work / "msb-014/frames").exists()  # said before anything is read
 
 
 def test_going_on_without_clearance_is_recorded_as_an_event(made: World, executor: Executor) -> None:
