@@ -258,7 +258,8 @@ class Placer:
         try:
             return self._place(real, destination, link=link)
         except OSError as error:
-            if str(error.filename) != str(real):
+            # a copy that finds no room names the file that it read
+            if str(error.filename) != str(real) or error.errno in (errno.ENOSPC, errno.EDQUOT):
                 raise ToolError(f"{destination}: cannot be written ({error.strerror or error})") from error
             raise InputError(f"{source}: cannot be read ({error.strerror}); was it moved?") from error
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from pipeline.cli import _render
-from pipeline.errors import ExitStatus, Interrupted, PipelineError, SettingsError
+from pipeline.errors import ExitStatus, Interrupted, PipelineError, Problem, SettingsError, ToolError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -23,12 +23,28 @@ Document = dict[str, Any]
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
-FOLDER = click.Path(file_okay=False, path_type=Path)
+FOLDER = click.Path(path_type=Path)
+FOLDER.name = "directory"
+
+
+def writable(context: click.Context, parameter: click.Parameter, folder: Path) -> Path:
+    """Refuse a folder that could not be written, before any work is done for it. Raises ToolError."""
+    there = next(path for path in (folder, *folder.resolve().parents) if path.exists())
+    if not there.is_dir():
+        raise click.BadParameter(f'found "{there}", which is a file, expected a folder')
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise ToolError(
+            f"{folder}: cannot be written, for {there} is read-only to you; give another folder "
+            f"as {parameter.get_error_hint(context)}"
+        )
+    return folder
+
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 work_option = click.option(
     "--work",
     type=FOLDER,
+    callback=writable,
     default=Path(".solander"),
     show_default=True,
     help="Where receipts and half-done things live.",
@@ -37,6 +53,7 @@ out_option = click.option(
     "--out",
     "bundles",
     type=FOLDER,
+    callback=writable,
     default=Path("bundles"),
     show_default=True,
     help="Where finished bundles go.",
@@ -100,10 +117,13 @@ def now() -> dt.datetime:
         return dt.datetime.now(dt.UTC).replace(microsecond=0)
     # eleven digits reach into the year 5138; more are milliseconds, or a mistake
     if not re.fullmatch(r"[0-9]{1,11}", fixed):
-        raise SettingsError(
-            f'SOURCE_DATE_EPOCH, in the environment: found "{fixed}", expected seconds since 1970 as a whole '
-            "number, such as 1773133200; correct it, or unset it to use the clock"
+        problem = Problem(
+            where="SOURCE_DATE_EPOCH",
+            found=f'"{fixed}"',
+            expected="seconds since 1970 as a whole number, such as 1773133200",
+            advice="correct it, or unset it to use the clock",
         )
+        raise SettingsError("the environment is wrong", problems=[problem])
     return dt.datetime.fromtimestamp(int(fixed), dt.UTC)
 
 

@@ -11,7 +11,6 @@ import sys
 import textwrap
 import time
 import unicodedata
-from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import groupby
@@ -29,12 +28,9 @@ _COLOURS = {Level.ERROR: "red", Level.WARNING: "yellow", Level.NOTE: "cyan"}
 
 
 def printable(text: str) -> str:
-    """Return `text` with control and direction-changing characters as escapes; line ends stay."""
+    """Return `text` on one line, with control and direction-changing characters as escapes."""
     return "".join(
-        c
-        if c == "\n" or unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Zl", "Zp")
-        else f"\\u{ord(c):04x}"
-        for c in text
+        f"\\u{ord(c):04x}" if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") else c for c in text
     )
 
 
@@ -46,6 +42,11 @@ def counted(count: int, noun: str) -> str:
 def show(text: str, *, head: str = "", indent: int = 0) -> None:
     """Print a line of a result, after a styled `head`; in a terminal, broken between words."""
     _print(text, head=head, indent=indent, stream=sys.stdout)
+
+
+def show_text(text: str) -> None:
+    """Print a text of ours as it is."""
+    click.echo(text.rstrip("\n"))
 
 
 def say_error(error: PipelineError | str) -> None:
@@ -79,33 +80,25 @@ def error_document(error: PipelineError) -> dict[str, object]:
 
 
 def _print(text: str, *, stream: TextIO, head: str = "", indent: int = 0) -> None:
-    """Print whole lines for programs; for a terminal break them at its width, indented as they began."""
-    lines = printable(text).split("\n")
-    begun = indent + len(click.unstyle(head))
+    """Print one line for programs; for a terminal break it at its width, indented as it began."""
+    line = printable(text)
     if stream.isatty():
         width = max(shutil.get_terminal_size().columns - 1, 40)
-        further = " " * min(begun if head else indent + 2, width // 3)
-        # blanks hold the place of what is printed before the text
-        lines = [
-            broken
-            for number, line in enumerate(lines)
-            for broken in _broken(line, width, " " * begun if number == 0 else further, further)
-        ]
-        lines[0] = lines[0][begun:]
-    else:
-        lines[1:] = [" " * indent + line for line in lines[1:]]
-    click.echo(" " * indent + head + "\n".join(lines), file=stream)
+        line = _broken(line, width, indent + len(click.unstyle(head)), bool(head), indent)
+    click.echo(" " * indent + head + line, file=stream)
 
 
-def _broken(line: str, width: int, first: str, further: str) -> list[str]:
-    return textwrap.wrap(
+def _broken(line: str, width: int, begun: int, has_head: bool, indent: int) -> str:
+    further = " " * min(begun if has_head else indent + 2, width // 3)
+    broken = textwrap.fill(
         line,
         width,
-        initial_indent=first,
+        initial_indent=" " * begun,  # holds the place of what is printed before the line
         subsequent_indent=further,
         break_long_words=False,
         break_on_hyphens=False,
-    ) or [first]
+    )
+    return broken[begun:]
 
 
 # ------------------------------------------------------------------------------------------- problems
@@ -181,9 +174,8 @@ def say_failures(documents: Sequence[dict[str, Any]]) -> None:
     """Print which items of a batch did not end with status 0, if there are several items."""
     failed = [document for document in documents if document["status"]]
     if len(documents) > 1 and failed:
-        statuses = Counter(document["status"] for document in failed)
-        said = ", ".join(f"{number} with status {status}" for status, number in sorted(statuses.items()))
-        _print(f"{len(failed)} of {len(documents)} items did not pass ({said}):", stream=sys.stderr)
+        head = click.style("solander: ", fg="red", bold=True)
+        _print(f"{len(failed)} of {len(documents)} items did not pass:", head=head, stream=sys.stderr)
         for document in failed:
             _print(f"{document['folder']}: status {document['status']}", indent=2, stream=sys.stderr)
 

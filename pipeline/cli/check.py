@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import itertools
+import unicodedata
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 import click
 
 from pipeline.cli import _options, _render
-from pipeline.errors import InputError
+from pipeline.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     "--report",
     "reports",
     type=_options.FOLDER,
+    callback=_options.writable,
     default=Path("reports"),
     show_default=True,
     help="Where the quality reports go, a folder for each item.",
@@ -86,6 +88,22 @@ def _one(
     }
 
 
+def _refuse_names_without_letters(folder: Path, names: tuple[PurePosixPath, ...]) -> None:
+    """Raise InputError for names whose bytes are no text: no report could hold them."""
+    problems = [
+        Problem(
+            where=str(name),
+            found="a name whose bytes are not text in UTF-8",
+            expected="names in UTF-8",
+            advice="rename the file; if many names are like this, set the locale to one with UTF-8",
+        )
+        for name in names
+        if any(unicodedata.category(letter) == "Cs" for letter in str(name))
+    ]
+    if problems:
+        raise InputError(f"{folder}: some names cannot be read as text", problems=problems)
+
+
 def _own_folder(wanted: Path, item: Path, taken: dict[Path, Path]) -> Path:
     """Return a folder for the report of an item that no other item of this batch has."""
     numbered = (wanted.with_name(f"{wanted.name}-{number}") for number in itertools.count(2))
@@ -109,6 +127,7 @@ def _judge(folder: Path, options: Options, executor: Executor) -> tuple[str, Jud
     names: tuple[PurePosixPath, ...] = image_files(folder)
     if not names:
         raise InputError(f"{folder}: holds neither item.toml nor any image")
+    _refuse_names_without_letters(folder, names)
     name = folder.resolve().name
     with _render.progress(name=name) as progress:
         return name, check_images(folder, names, options, executor, progress)

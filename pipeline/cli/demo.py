@@ -20,7 +20,7 @@ SMALL_SCALE = 0.2
 
 
 @click.command(short_help="Draw an invented library's masters and do the whole job on them.")
-@click.argument("folder", type=_options.FOLDER, default=Path("demo"))
+@click.argument("folder", type=_options.FOLDER, default=Path("demo"), callback=_options.writable)
 @click.option(
     "--small", is_flag=True, help="Draw the masters at a fifth of their size: quick, for a first look."
 )

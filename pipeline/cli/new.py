@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import shlex
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,10 +17,11 @@ if TYPE_CHECKING:
 
 
 @click.command(short_help="Start an item folder from the masters' names.")
-@click.argument("folder", type=_options.FOLDER)
+@click.argument("folder", type=_options.FOLDER, callback=_options.writable)
 @click.option(
     "--masters",
-    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    metavar="DIRECTORY",
+    type=click.Path(path_type=Path),
     required=True,
     help="The folder of finished master images; it is only read.",
 )
@@ -30,12 +34,25 @@ def new(folder: Path, masters: Path, as_json: bool) -> None:
     from pipeline.start import new_item_folder
 
     written = new_item_folder(folder, masters, read_facts=_facts, today=_options.now().date())
+    frames = _frames(written[1])
     if as_json:
-        _render.show_json({"folder": str(folder), "written": [str(path) for path in written]})
+        document = {"folder": str(folder), "written": [str(path) for path in written], "frames": frames}
+        _render.show_json(document)
         return
     for path in written:
         _render.show(str(path))
-    _render.note(f"fill in what item.toml asks for, look through pages.csv, then: solander build {folder}")
+    said = ", ".join(_render.counted(count, kind) for kind, count in frames.items())
+    _render.note(f"{_render.counted(sum(frames.values()), 'frame')} by their names: {said}")
+    _render.note(
+        "next, fill in what item.toml asks for, look through pages.csv, then: "
+        f"solander check {shlex.quote(str(folder))}"
+    )
+
+
+def _frames(pages_csv: Path) -> dict[str, int]:
+    """Return how many frames of each kind were guessed, in the order in which the kinds occur."""
+    with pages_csv.open(encoding="utf-8", newline="") as rows:
+        return dict(Counter(row["kind"] for row in csv.DictReader(rows)))
 
 
 def _facts(path: Path) -> MasterFacts | None:
