@@ -36,8 +36,8 @@ def _commands() -> str:
         "take several; a batch ends with the highest status among them.",
         "`--json` prints one JSON document on standard output: a list with one object for each item, or one "
         "object if the run ended before it came to an item. Every object of an item has `folder` and "
-        "`status`; an object with `error` tells what stopped it, and its `problems` where, what was found and what was "
-        "expected.",
+        "`status`; an object with `error` tells what stopped it, and its `problems` where, what "
+        "was found and what was expected.",
         "## Exit statuses",
         "| status | meaning |\n|---|---|\n"
         + "\n".join(f"| {each.value} | {each.meaning} |" for each in ExitStatus),
