@@ -17,6 +17,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import replace
 from multiprocessing import connection
 from multiprocessing.synchronize import Event
+from pathlib import Path
 from typing import ParamSpec, TypeVar
 
 from pipeline import frame
@@ -131,11 +132,11 @@ def _submit(jobs: Sequence[FrameJob], executor: Executor, progress: Progress) ->
             futures[executor.submit(frame.process, job)] = job
         for future in as_completed(futures):
             done[futures[future].frame] = future.result()
-            progress.advance(size_bytes=futures[future].master.stat().st_size)
+            progress.advance(size_bytes=_size_bytes(futures[future].master))
     except KeyboardInterrupt as interrupt:
         for future in _let_finish(futures, executor):
             if futures[future].frame not in done:
-                progress.advance(size_bytes=futures[future].master.stat().st_size)
+                progress.advance(size_bytes=_size_bytes(futures[future].master))
         raise Interrupted("interrupted; frames that were done are kept, run again to go on") from interrupt
     except BrokenProcessPool as error:
         raise ToolError(
@@ -148,6 +149,13 @@ def _submit(jobs: Sequence[FrameJob], executor: Executor, progress: Progress) ->
     finally:
         progress.finish()
     return done
+
+
+def _size_bytes(master: Path) -> int:
+    try:
+        return master.stat().st_size
+    except OSError:  # it was taken away meanwhile: its outcome says so
+        return 0
 
 
 def _let_finish(
