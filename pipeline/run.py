@@ -182,7 +182,15 @@ def build_item(
         keep_report(judgement, workspace)
         if stopped := _stopping(judgement.report, strict=options.strict):
             status = max(judgement.status, ExitStatus.WANTING)
-            return Built(item=item.identifier, status=status, report=judgement.report, stopped_by=stopped)
+            kept = sum(each.was_kept for each in outcomes.values())
+            return Built(
+                item=item.identifier,
+                status=status,
+                report=judgement.report,
+                stopped_by=stopped,
+                frames_done=len(outcomes) - kept,
+                frames_kept=kept,
+            )
         try:
             publication, preservation = _seal_both(opened, settings, options, judgement, progress)
         except FixityError:

@@ -117,7 +117,7 @@ def run_frames(
     kept = {job.frame: outcome for job in jobs if (outcome := frame.finished(job))}
     waiting = [job for job in jobs if job.frame not in kept]
     if kept and waiting:
-        progress.say(f"{len(kept)} frames are done already")
+        progress.say(f"{len(kept)} of {len(jobs)} frames are done already")
     done = _submit(waiting, executor, progress) if waiting else {}
     outcomes = {name: replace(each, was_kept=True) for name, each in kept.items()} | done
     return {job.frame: outcomes[job.frame] for job in jobs}

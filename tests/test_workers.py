@@ -71,7 +71,7 @@ def test_what_is_done_is_kept_and_said(tmp_path: Path) -> None:
         again = workers.run_frames(jobs, pool, Listener())
     assert [each.was_kept for each in outcomes.values()] == [False, True, False]
     assert all(each.was_kept for each in again.values())
-    assert listener.heard[:2] == [("say", "1 frames are done already"), ("start", 2)]
+    assert listener.heard[:2] == [("say", "1 of 3 frames are done already"), ("start", 2)]
     assert listener.heard.count(("advance", 1)) == 2
 
 

@@ -6,6 +6,7 @@ Names come from strangers' files: what could steer the terminal is shown escaped
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import sys
 import textwrap
@@ -64,9 +65,13 @@ def note(text: str) -> None:
 
 
 def show_json(document: Any) -> None:
-    """Print a result for machines: in UTF-8 where standard output takes it, else in ASCII."""
-    takes_all = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
-    click.echo(json.dumps(document, ensure_ascii=not takes_all, indent=2))
+    """Print a result for machines: as it is where standard output takes it, else in ASCII."""
+    text = json.dumps(document, ensure_ascii=False, indent=2)
+    try:
+        text.encode(sys.stdout.encoding or "ascii")
+    except UnicodeError:
+        text = json.dumps(document, indent=2)
+    click.echo(text)
 
 
 def error_document(error: PipelineError) -> dict[str, object]:
@@ -85,7 +90,8 @@ def _print(text: str, *, stream: TextIO, head: str = "", indent: int = 0) -> Non
     if stream.isatty():
         width = max(shutil.get_terminal_size().columns - 1, 40)
         line = _broken(line, width, indent + len(click.unstyle(head)), bool(head), indent)
-    click.echo(" " * indent + head + line, file=stream)
+    is_plain = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") == "dumb"
+    click.echo(" " * indent + head + line, file=stream, color=False if is_plain else None)
 
 
 def _broken(line: str, width: int, begun: int, has_head: bool, indent: int) -> str:
@@ -114,8 +120,8 @@ def _say_problems(problems: Sequence[Problem]) -> None:
         if len(alike) > 1:
             _print(f"the same at {_places([each.where for each in alike[1:]])}", indent=4, stream=sys.stderr)
     if len(kinds) > _PROBLEMS_SHOWN:
-        more = counted(len(kinds) - _PROBLEMS_SHOWN, "problem")
-        _print(f"… and {more} more; --json gives all of them", indent=2, stream=sys.stderr)
+        more = counted(len(kinds) - _PROBLEMS_SHOWN, "more problem")
+        _print(f"… and {more}; --json gives all of them", indent=2, stream=sys.stderr)
 
 
 def _places(places: Sequence[str]) -> str:

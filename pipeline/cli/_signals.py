@@ -17,6 +17,7 @@ import click
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
 
+_heard: list[signal.Signals] = []
 _asked = 0
 
 
@@ -26,6 +27,13 @@ def listen() -> None:
         number = getattr(signal, name, None)
         if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, _stop)
+            _heard.append(number)
+
+
+def ignore() -> None:
+    """Hear nothing any more."""
+    for number in _heard:
+        signal.signal(number, signal.SIG_IGN)
 
 
 def _stop(number: int, _frame: FrameType | None) -> None:

@@ -127,7 +127,8 @@ def _in_words(built: Built) -> str:
     if built.was_up_to_date:
         return "up to date, nothing to do"
     if built.stopped_by:
-        return f"stopped; {_render.counts(built.report)}"
+        early = "" if _was_judged(built) else " before any master was read"
+        return f"stopped{early}; {_render.counts(built.report)}"
     done = f"{_render.counted(built.frames_done, 'frame')} done" if built.frames_done else "described anew"
     kept = f", {_render.counted(built.frames_kept, 'frame')} kept from before" if built.frames_kept else ""
     return f"{done}{kept}; {_render.counts(built.report)}"
@@ -136,11 +137,17 @@ def _in_words(built: Built) -> str:
 def _products(built: Built, options: Options) -> list[tuple[str, Path]]:
     from pipeline import layout
 
-    report = options.work / built.item / "quality.html"
-    if built.preservation:
+    report = None
+    if built.preservation and not built.was_up_to_date:
         report = built.preservation / "data" / layout.METADATA / "quality.html"
+    elif _was_judged(built):
+        report = options.work / built.item / "quality.html"
     products = (("publication", built.publication), ("preservation", built.preservation), ("quality", report))
-    return [(name, path) for name, path in products if path and not (built.was_up_to_date and path == report)]
+    return [(name, path) for name, path in products if path]
+
+
+def _was_judged(built: Built) -> bool:
+    return bool(built.frames_done or built.frames_kept)
 
 
 def _document(built: Built, folder: Path) -> _options.Document:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -73,7 +74,7 @@ def _say_what_next(folder: Path, items: tuple[Path, ...]) -> None:
     bundles = folder / "bundles"
     publication = bundles / layout.publication_name(first)
     preservation = bundles / layout.preservation_name(first)
-    _render.show(f"""
+    _render.show_text(f"""
 Made in {folder}:
   {len(items)} items of an invented library, with their masters
   {bundles}: for each a publication and a preservation bundle
@@ -82,6 +83,10 @@ Look at:
   {publication / "data" / "access" / first}   what readers see
   {preservation / "data" / "metadata" / "quality.html"}   how the masters were judged
   {preservation / "data" / "metadata" / "mets.xml"}   how they are described
+
+See the web addresses at work:
+  python3 -m http.server 8000 --bind 127.0.0.1 --directory {shlex.quote(str(publication / "data"))}
+  http://localhost:8000/{layout.manifest_path(first)}
 
 Next, with images of your own:
   solander new my-item --masters FOLDER-OF-MASTERS""")

@@ -45,7 +45,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a letter that the terminal lacks is no crash
     _signals.listen()
-    sys.exit(int(run(arguments)))
+    status = int(run(arguments))
+    _signals.ignore()  # all is said and done: a late Ctrl-C must not change the status
+    sys.exit(status)
 
 
 def run(arguments: Sequence[str] | None = None) -> ExitStatus:
