@@ -19,13 +19,12 @@ if TYPE_CHECKING:
 HERE = Path(__file__).parent
 SETTINGS = "solander.toml"
 ITEM_FILES = ("item.toml", "pages.csv")
+_ITEMS = ("adl-ms-7", "adl-or-3", "adl-pap-3", "adl-tab-12", "adl-let-1823", "adl-alb-5")
 
 
 def items() -> tuple[str, ...]:
     """The ids of the items, which are the names of their folders."""
-    from demo_data.plan import ITEMS
-
-    return ITEMS
+    return _ITEMS
 
 
 def write_texts(destination: Path, *, scale: float = 1.0) -> tuple[Path, ...]:

@@ -13,8 +13,9 @@ from demo_data.ink import drawn, gold, ink, relief
 from demo_data.materials import Grid, Surface, sheet
 from demo_data.pen import Sketch
 from demo_data.photographs import photograph
+from demo_data.picture import Picture
 from demo_data.plate import Plate
-from demo_data.scene import Layer, Outline, Picture, Scene, Strip, ground, shadow
+from demo_data.scene import Layer, Outline, Scene, Strip, ground, shadow
 from demo_data.textures import Window, doubled, generator, grain
 
 CARD_MM = (236.0, 180.0)

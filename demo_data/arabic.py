@@ -17,8 +17,9 @@ from demo_data.hands import Hand, arabic
 from demo_data.ink import drawn, gold, ink, relief
 from demo_data.materials import Grid, Surface, sheet
 from demo_data.pen import Sketch
+from demo_data.picture import Picture
 from demo_data.plate import Plate
-from demo_data.scene import Layer, Outline, Picture, Scene, Strip, cover, ground, shadow
+from demo_data.scene import Layer, Outline, Scene, Strip, cover, ground, shadow
 from demo_data.textures import Window, generator, grain
 
 PAGE_MM = (165.0, 240.0)

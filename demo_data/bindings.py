@@ -13,8 +13,9 @@ from demo_data.colour import Colour, colour
 from demo_data.ink import drawn, gold, ink, relief
 from demo_data.materials import Grid, Surface, sheet
 from demo_data.pen import Sketch
+from demo_data.picture import Picture
 from demo_data.plate import Plate
-from demo_data.scene import Layer, Outline, Picture, Scene, Strip, cover, ground, shadow
+from demo_data.scene import Layer, Outline, Scene, Strip, cover, ground, shadow
 from demo_data.textures import Window, grain
 
 DARK = colour("#1b1b1d")

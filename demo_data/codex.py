@@ -15,8 +15,9 @@ from demo_data.hands import Hand, current, width_of, written
 from demo_data.ink import blurred, coarse, drawn, gold, ink, relief
 from demo_data.materials import Grid, Surface, sheet
 from demo_data.pen import Sketch
+from demo_data.picture import Picture
 from demo_data.plate import Plate
-from demo_data.scene import Layer, Outline, Picture, Scene, Strip, cover, ground, shadow
+from demo_data.scene import Layer, Outline, Scene, Strip, cover, ground, shadow
 from demo_data.textures import Samples, Window, generator, grain
 
 VELLUM, FLESH, STAIN = colour("#ecdcb8"), colour("#f3e8cd"), colour("#b3874c")

@@ -135,7 +135,10 @@ def gold(
     half = coarse(plate, 2)
     height = blurred(small, 0.16 * half.px_per_mm)
     height += (0.35 + 0.7 * swell_mm) * blurred(small, swell_mm * half.px_per_mm)
-    sheen = np.tanh(_slope(height) * (0.3 * half.px_per_mm))
+    del small
+    sheen = _slope(height)
+    sheen *= 0.3 * half.px_per_mm
+    np.tanh(sheen, out=sheen)
 
     def paint(strip: Strip, window: Window) -> None:
         opaque = under(mask, window)
@@ -182,10 +185,15 @@ def _ramped(tone: Samples) -> Strip:
     return _ramp()[:, np.clip(tone * 511, 0, 511).astype(np.intp)]
 
 
-def _slope(height: Samples, light: tuple[float, float] = LIGHT) -> Samples:
+def _slope(height: Samples) -> Samples:
     """How much a surface turns towards the light."""
-    down, across = np.gradient(height)
-    return np.asarray(-(across * -light[0] + down * -light[1]) * -1, np.float32)
+    rise = np.zeros_like(height)
+    for axis, share in ((1, -LIGHT[0] / 2), (0, -LIGHT[1] / 2)):
+        inner = [slice(None), slice(None)]
+        before, after = list(inner), list(inner)
+        inner[axis], before[axis], after[axis] = slice(1, -1), slice(None, -2), slice(2, None)
+        rise[tuple(inner)] += share * (height[tuple(after)] - height[tuple(before)])
+    return rise
 
 
 def relief(

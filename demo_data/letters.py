@@ -12,8 +12,9 @@ from demo_data.hands import Hand, current, reach
 from demo_data.ink import drawn, ink
 from demo_data.materials import Grid, Surface, sheet
 from demo_data.pen import Sketch
+from demo_data.picture import Picture
 from demo_data.plate import Plate
-from demo_data.scene import Layer, Outline, Picture, Scene, Strip, cover, ground, shadow
+from demo_data.scene import Layer, Outline, Scene, Strip, cover, ground, shadow
 from demo_data.textures import Samples, Window, generator, grain
 
 SHEET_MM = (183.0, 228.0)

@@ -16,9 +16,10 @@ from demo_data.hands import Hand, current, written
 from demo_data.ink import blurred, drawn, ink, opacity, under
 from demo_data.materials import Grid, Surface, sheet
 from demo_data.pen import Points, Sketch
+from demo_data.picture import Picture
 from demo_data.plate import Plate
 from demo_data.scales import scale_bar
-from demo_data.scene import Layer, Outline, Picture, Scene, Strip, cover, ground, shadow
+from demo_data.scene import Layer, Outline, Scene, Strip, cover, ground, shadow
 from demo_data.textures import Field, Samples, Window, generator, grain
 
 GLASS_MM = (158.0, 112.0)
@@ -187,8 +188,7 @@ def frame(plate: Plate, side: str, light: str) -> Picture:
     bar = _label(glass, look, side)
     scale_bar(bar, (plate.width_mm - 100) / 2, glass.bottom + 3.2)
     scene.add(ink(drawn(bar, plate), pooling=0.02))
-    picture = scene.picture()
-    return np.ascontiguousarray(picture[..., 1]) if light == "infrared" else picture
+    return scene.picture(is_grey=light == "infrared")
 
 
 def _pane(plate: Plate, glass: Outline, look: Look) -> list[Layer]:

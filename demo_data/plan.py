@@ -17,13 +17,12 @@ from typing import Any
 
 from demo_data import album, arabic, codex, letters, papyrus, tablet, targets, truth
 from demo_data.colour import grey_profile, rgb_profile
+from demo_data.picture import Picture
 from demo_data.plate import Plate
-from demo_data.scene import Picture
 from demo_data.textures import generator
 from demo_data.tiff import Capture
 
 HERE = Path(__file__).parent
-ITEMS = ("adl-ms-7", "adl-or-3", "adl-pap-3", "adl-tab-12", "adl-let-1823", "adl-alb-5")
 MASTERS = "masters"
 SOFTWARE = "Kestrelworks Develop 4.2"
 ZONE = dt.timezone(dt.timedelta(hours=1))
@@ -166,17 +165,17 @@ def size_mm(task: MasterTask) -> tuple[float, float]:
     if task.kind == "flat":
         return FLAT_MM[float(session_of(task)["ppi"])]
     if task.item == "adl-ms-7":
-        return {"foldout": (201.0, 165.0), "spine": (42.0, 170.0), "edge": (42.0, 170.0)}.get(
-            task.kind, (128.0, 170.0)
+        return {"foldout": (201.0, 163.0), "spine": (42.0, 165.0), "edge": (42.0, 165.0)}.get(
+            task.kind, (128.0, 165.0)
         )
     if task.item == "adl-tab-12":
         width, height = tablet.FACES[task.label]
         return max(width, 50.0) + 16.0, height + 20.0
     return {
-        "adl-or-3": (186.0, 258.0),
-        "adl-pap-3": (170.0, 134.0),
-        "adl-let-1823": (200.0, 246.0),
-        "adl-alb-5": (256.0, 200.0),
+        "adl-or-3": (185.0, 254.0),
+        "adl-pap-3": (168.0, 131.0),
+        "adl-let-1823": (196.0, 241.0),
+        "adl-alb-5": (252.0, 196.0),
     }[task.item]
 
 

@@ -14,15 +14,14 @@ import numpy as np
 import numpy.typing as npt
 
 from demo_data.colour import Colour
+from demo_data.picture import Codes, Picture
 from demo_data.plate import Plate
 from demo_data.textures import Field, Samples, Window, add_grain, grain
 
 Strip = npt.NDArray[np.float32]
 """Planes of red, green, blue: (3, rows, columns)."""
-Picture = npt.NDArray[np.uint16]
 Layer = Callable[["Strip", Window], None]
 
-STRIP_ROWS = 96
 SENSOR_NOISE = 0.0032
 """Standard deviation of the camera's noise in code values: about 0.4 L*."""
 LENS_BLUR = 0.13
@@ -41,29 +40,28 @@ class Scene:
         """Lay `layers` over what is there."""
         self._layers += layers
 
-    def picture(self) -> Picture:
+    def picture(self, *, is_grey: bool = False) -> Picture:
         """Draw all, as the lens and the sensor would: a little soft, a little noisy, 16 bits."""
-        plate = self.plate
-        shift = [tuple(self.rng.integers(0, 1024, 2)) for _ in range(3)]
-        result = np.empty((plate.height_px, plate.width_px, 3), np.uint16)
-        for top in range(0, plate.height_px, STRIP_ROWS):
-            rows = min(STRIP_ROWS, plate.height_px - top)
-            strip = self._strip(top, rows)
-            window = Window(top, rows, plate.width_px, plate.px_per_mm)
-            for band in range(3):
-                dx, dy = shift[band]
-                add_grain(strip[band], "sensor", window, SENSOR_NOISE, dx=int(dx), dy=int(dy))
-                np.clip(strip[band], 0, 1, out=strip[band])
-                np.multiply(strip[band], 65535, out=result[top : top + rows, :, band], casting="unsafe")
-        return result
+        shifts = self.rng.integers(0, 1024, (3, 2)).tolist()
 
-    def _strip(self, top: int, rows: int) -> Strip:
+        def drawn(window: Window) -> Codes:
+            strip = self._strip(window)
+            planes = strip[1:2] if is_grey else strip
+            codes = np.empty((window.rows, window.width, len(planes)), np.uint16)
+            for band, (plane, (dx, dy)) in enumerate(zip(planes, shifts, strict=False)):
+                add_grain(plane, "sensor", window, SENSOR_NOISE, dx=dx, dy=dy)
+                np.clip(plane, 0, 1, out=plane)
+                np.multiply(plane, 65535, out=codes[..., band], casting="unsafe")
+            return codes
+
+        return Picture(self.plate, 1 if is_grey else 3, drawn)
+
+    def _strip(self, window: Window) -> Strip:
         """The layers and the lens: drawn with a row more above and below, for the blur."""
-        plate = self.plate
-        window = Window(top - 1, rows + 2, plate.width_px, plate.px_per_mm)
-        strip = np.zeros((3, rows + 2, plate.width_px), np.float32)
+        wider = Window(window.top - 1, window.rows + 2, window.width, window.px_per_mm)
+        strip = np.zeros((3, wider.rows, wider.width), np.float32)
         for layer in self._layers:
-            layer(strip, window)
+            layer(strip, wider)
         return _blurred(strip)
 
 

@@ -12,9 +12,10 @@ from demo_data.colour import colour
 from demo_data.ink import drawn, ink
 from demo_data.materials import Grid
 from demo_data.pen import Sketch
+from demo_data.picture import Picture
 from demo_data.plate import Plate
 from demo_data.scales import scale_bar
-from demo_data.scene import Layer, Picture, Scene, Strip, cover, ground
+from demo_data.scene import Layer, Scene, Strip, cover, ground
 from demo_data.textures import Field, Samples, Window, generator, grain
 
 TABLET_MM = (96.0, 64.0, 27.0)

@@ -9,12 +9,12 @@ import numpy.typing as npt
 
 from demo_data import truth
 from demo_data.colour import decoded, encoded, from_lab, grey_from_lightness
+from demo_data.picture import Codes, Picture
 from demo_data.plate import Plate
-from demo_data.scene import STRIP_ROWS, Picture
 from demo_data.textures import Samples, Window, grain
 from demo_data.truth import FlatTruth, TargetTruth
 
-Codes = npt.NDArray[np.float64]
+Values = npt.NDArray[np.float64]
 CARD, BOARD, RULER, TICK = 12.0, 26.0, 93.0, 10.0
 """L* of the target's black card, the board beneath, the ruler and its ticks."""
 
@@ -23,34 +23,33 @@ def target(plate: Plate, facts: TargetTruth, *, seed: int) -> Picture:
     """A target frame; grey if it is a grey scale."""
     is_grey = facts.kind != "24-patch"
     bands = 1 if is_grey else 3
-    result = np.empty((plate.height_px, plate.width_px, bands), np.uint16)
-    for top in range(0, plate.height_px, STRIP_ROWS):
-        window = Window(top, min(STRIP_ROWS, plate.height_px - top), plate.width_px, plate.px_per_mm)
+
+    def drawn(window: Window) -> Codes:
         strip = np.full((bands, window.rows, window.width), _neutral(BOARD), np.float32)
         _paint_patches(strip, window, facts, is_grey=is_grey)
         _paint_ruler(strip, window, facts)
         _paint_edge(strip, window, facts)
-        result[top : top + window.rows] = _exposed(strip, window, facts.noise, seed)
-    return result[..., 0] if is_grey else result
+        return _exposed(strip, window, facts.noise, seed)
+
+    return Picture(plate, bands, drawn)
 
 
 def flat(plate: Plate, facts: FlatTruth, *, bands: int, seed: int) -> Picture:
     """A flat frame."""
     level = float(decoded(_neutral(facts.lightness)))
-    result = np.empty((plate.height_px, plate.width_px, bands), np.uint16)
     half = np.array([plate.width_px, plate.height_px]) / 2
     corner = float((half**2).sum())
     x = (np.arange(plate.width_px) + 0.5 - half[0]) ** 2 / corner
-    for top in range(0, plate.height_px, STRIP_ROWS):
-        window = Window(top, min(STRIP_ROWS, plate.height_px - top), plate.width_px, plate.px_per_mm)
-        y = (np.arange(top, top + window.rows) + 0.5 - half[1]) ** 2 / corner
+
+    def drawn(window: Window) -> Codes:
+        y = (np.arange(window.top, window.top + window.rows) + 0.5 - half[1]) ** 2 / corner
         codes = encoded(level * (1 - facts.falloff * (x[None, :] + y[:, None]))).astype(np.float32)
-        strip = np.broadcast_to(codes, (bands, *codes.shape)).copy()
-        result[top : top + window.rows] = _exposed(strip, window, facts.noise, seed)
-    return result[..., 0] if bands == 1 else result
+        return _exposed(np.broadcast_to(codes, (bands, *codes.shape)).copy(), window, facts.noise, seed)
+
+    return Picture(plate, bands, drawn)
 
 
-def patch_codes(facts: TargetTruth) -> Codes:
+def patch_codes(facts: TargetTruth) -> Values:
     """The true code values of the patches, 0 to 1, one row a patch."""
     if facts.kind == "24-patch":
         return from_lab(np.array([lab for _, *lab in truth.PATCHES]))
@@ -61,11 +60,11 @@ def _neutral(lightness: float) -> float:
     return float(grey_from_lightness(lightness))
 
 
-def _exposed(strip: Samples, window: Window, noise: float, seed: int) -> Picture:
+def _exposed(strip: Samples, window: Window, noise: float, seed: int) -> Codes:
     for band, plane in enumerate(strip):
         plane += noise * grain("sensor", window, dx=seed + 337 * band, dy=seed // 7 + 101 * band)
     codes = np.clip(strip * 65535 + 0.5, 0, 65535).astype(np.uint16)
-    return np.moveaxis(codes, 0, -1)
+    return np.ascontiguousarray(np.moveaxis(codes, 0, -1))
 
 
 def _box(
@@ -86,7 +85,7 @@ def _box(
 
 
 def _fill(
-    strip: Samples, window: Window, box: tuple[float, float, float, float], codes: Codes | list[float]
+    strip: Samples, window: Window, box: tuple[float, float, float, float], codes: Values | list[float]
 ) -> None:
     part = _box(window, *box)
     if part is None:
@@ -149,7 +148,7 @@ def _paint_edge(strip: Samples, window: Window, facts: TargetTruth) -> None:
         plane[rows, columns] += share * (codes - plane[rows, columns])
 
 
-def _step(distance: Codes, sigma: float) -> Codes:
+def _step(distance: Values, sigma: float) -> Values:
     """A unit step blurred by a Gaussian: the normal distribution function.
 
     Source: Abramowitz and Stegun, Handbook of Mathematical Functions, 26.2.17; error below 7.5e-8.

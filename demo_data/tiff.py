@@ -16,9 +16,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
-import numpy as np
-
-from demo_data.scene import Picture
+from demo_data.picture import Picture
 
 ASCII, SHORT, LONG, RATIONAL, UNDEFINED, SRATIONAL = 2, 3, 4, 5, 7, 10
 STRIP_ROWS = 64
@@ -115,13 +113,14 @@ class Entry:
 
 
 def write(path: Path, picture: Picture, profile: bytes, capture: Capture) -> None:
-    """Write a picture, (rows, columns) for grey or (rows, columns, 3), beside `path`, then move it there."""
+    """Draw a picture into a file beside `path`, then move it there."""
     path.parent.mkdir(parents=True, exist_ok=True)
     head = _head(picture, profile, capture)
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     with beside.open("wb") as file:
         file.write(head)
-        np.ascontiguousarray(picture, "<u2").tofile(file)
+        for strip in picture.strips():
+            strip.astype("<u2", copy=False).tofile(file)
     beside.replace(path)
 
 
@@ -141,8 +140,7 @@ def _laid_out(picture: Picture, profile: bytes, capture: Capture, *, pixels_at: 
 
 
 def _main(picture: Picture, profile: bytes, capture: Capture, pixels_at: int) -> list[Entry]:
-    rows, columns = picture.shape[:2]
-    bands = picture.shape[2] if picture.ndim == 3 else 1
+    rows, columns, bands = picture.plate.height_px, picture.plate.width_px, picture.bands
     row_bytes = 2 * columns * bands
     heights = [min(STRIP_ROWS, rows - first) for first in range(0, rows, STRIP_ROWS)]
     offsets = [pixels_at + row_bytes * STRIP_ROWS * number for number in range(len(heights))]

@@ -240,7 +240,7 @@ def test_infrared_is_grey_of_16_bits_with_a_grey_profile(tmp_path: Path) -> None
 
 def test_ink_that_faded_is_dark_in_infrared_and_the_lights_lie_over_one_another() -> None:
     pictures = {
-        light: plan.picture_of(task(file), scale=0.15) / 65535
+        light: plan.picture_of(task(file), scale=0.15).codes() / 65535
         for light, file in (("normal", "pap3_0003_recto.tif"), ("infrared", "pap3_0009_recto-ir.tif"))
     }
     normal, infrared = pictures["normal"][..., 1], pictures["infrared"]
@@ -278,7 +278,7 @@ COLOUR_TARGETS = [each for each in TASKS if each.kind == "target" and each.light
 @pytest.mark.parametrize("each", COLOUR_TARGETS, ids=lambda each: each.file)
 def test_patches_measure_as_the_reference_says(each: MasterTask) -> None:
     plate, facts = plan.plate_of(each, scale=0.25), truth.SESSIONS[each.item, each.session].target
-    measured = lab(patch_means(plan.picture_of(each, scale=0.25), plate, facts))
+    measured = lab(patch_means(plan.picture_of(each, scale=0.25).codes(), plate, facts))
     reference = np.array([values for _, *values in truth.PATCHES])
     assert np.abs(measured - reference).max() < 0.25  # the mean of the noise
 
@@ -286,7 +286,7 @@ def test_patches_measure_as_the_reference_says(each: MasterTask) -> None:
 def test_littlecms_reads_the_same_patches_through_the_embedded_profile() -> None:
     each = COLOUR_TARGETS[0]
     plate, facts = plan.plate_of(each, scale=0.25), truth.SESSIONS[each.item, each.session].target
-    means = patch_means(plan.picture_of(each, scale=0.25), plate, facts)
+    means = patch_means(plan.picture_of(each, scale=0.25).codes(), plate, facts)
     image = Image.fromarray((means[None] * 255).round().astype(np.uint8))
     profile = ImageCms.ImageCmsProfile(io.BytesIO(plan.profile_of(each)))
     transform = ImageCms.buildTransform(
@@ -311,7 +311,7 @@ def test_all_24_patches_lie_within_the_masters_space() -> None:
 def test_grey_steps_of_the_infrared_target_measure_as_they_should() -> None:
     each = task("pap3_0007_target-ir.tif")
     plate, facts = plan.plate_of(each, scale=0.25), truth.SESSIONS[each.item, each.session].target
-    picture = plan.picture_of(each, scale=0.25)[..., None]
+    picture = plan.picture_of(each, scale=0.25).codes()[..., None]
     means = patch_means(picture, plate, facts)[:, 0]
     assert lightness(means) == pytest.approx(np.array(truth.GREY_STEPS), abs=0.15)
 
@@ -320,7 +320,7 @@ def test_grey_steps_of_the_infrared_target_measure_as_they_should() -> None:
 def test_ruler_ticks_stand_a_millimetre_apart(facts: truth.TargetTruth) -> None:
     width, height = plan.TARGET_MM["24-patch small" if facts is truth.SMALL else "24-patch large"]
     plate = Plate(width_mm=width, height_mm=height, ppi=400)
-    picture = targets.target(plate, facts, seed=5)
+    picture = targets.target(plate, facts, seed=5).codes()
     row = picture[round((facts.ruler_top_mm + 2) * plate.px_per_mm), :, 1] / 65535
     start = round((facts.ruler_left_mm - 1) * plate.px_per_mm)
     end = round((facts.ruler_left_mm + facts.ruler_length_mm + 1) * plate.px_per_mm)
@@ -338,7 +338,7 @@ def test_slanted_edge_has_its_angle_and_its_blur() -> None:
     rises from 10 to 90 % over 2.5631 standard deviations.
     """
     facts, plate = truth.SMALL, Plate(width_mm=96, height_mm=70, ppi=600)
-    picture = targets.target(plate, facts, seed=1)[..., 1]
+    picture = targets.target(plate, facts, seed=1).codes()[..., 1]
     cx, cy = (centre * plate.px_per_mm for centre in facts.edge_centre_mm)
     half, tall = facts.edge_side_mm / 2 * plate.px_per_mm, 90
     rows = np.arange(round(cy) - tall, round(cy) + tall)
@@ -360,7 +360,7 @@ def test_slanted_edge_has_its_angle_and_its_blur() -> None:
 def test_flat_frames_fall_off_as_they_should(key: tuple[str, str]) -> None:
     each = next(each for each in TASKS if (each.item, each.session, each.kind) == (*key, "flat"))
     facts = truth.SESSIONS[key].flat
-    picture = plan.picture_of(each, scale=0.25)
+    picture = plan.picture_of(each, scale=0.25).codes()
     light = colour.decoded(picture.reshape(*picture.shape[:2], -1).mean(axis=2) / 65535)
     rows, columns = light.shape
     x, y = (np.arange(count) + 0.5 - count / 2 for count in (columns, rows))
