@@ -130,14 +130,13 @@ def now() -> dt.datetime:
 def each_item(folders: Iterable[Path], one: Callable[[Path], Document]) -> list[Document]:
     """Do `one` for each folder; an error stops one item, an interruption the batch.
 
-    Says what went wrong, and at the end which items of several did not pass.
+    Says what went wrong with each.
     """
     documents: list[Document] = []
     for folder in folders:
         documents.append(_told(folder, one))
         if documents[-1]["status"] == ExitStatus.INTERRUPTED:
             break
-    _render.say_failures(documents)
     return documents
 
 

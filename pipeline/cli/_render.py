@@ -19,7 +19,7 @@ from typing import Any, TextIO
 
 import click
 
-from pipeline.errors import PipelineError, Problem
+from pipeline.errors import ExitStatus, PipelineError, Problem
 from pipeline.findings import Finding, Level, Report
 from pipeline.progress import Progress
 
@@ -177,13 +177,18 @@ def finding_rows(findings: Iterable[Finding]) -> list[dict[str, str]]:
 
 
 def say_failures(documents: Sequence[dict[str, Any]]) -> None:
-    """Print which items of a batch did not end with status 0, if there are several items."""
+    """Print which items of a batch did not end with status 0, and with which; nothing for a single item."""
     failed = [document for document in documents if document["status"]]
     if len(documents) > 1 and failed:
         head = click.style("solander: ", fg="red", bold=True)
-        _print(f"{len(failed)} of {len(documents)} items did not pass:", head=head, stream=sys.stderr)
+        _print(
+            f"{len(failed)} of {len(documents)} items did not end with status 0:",
+            head=head,
+            stream=sys.stderr,
+        )
         for document in failed:
-            _print(f"{document['folder']}: status {document['status']}", indent=2, stream=sys.stderr)
+            status = ExitStatus(document["status"])
+            _print(f"{document['folder']}: {status.value}, {status.meaning}", indent=2, stream=sys.stderr)
 
 
 # ------------------------------------------------------------------------------------------- progress

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from pipeline.cli import _options, _render
-from pipeline.errors import Problem, SettingsError
+from pipeline.errors import ExitStatus, Problem, SettingsError
+from pipeline.findings import Level
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -61,6 +63,7 @@ def build(
     )
     with _options.executor(jobs, scheduler) as executor:
         documents = build_folders(items, options, executor, as_json=as_json)
+    _render.say_failures(documents)
     if as_json:
         _render.show_json(documents)
     return _options.highest_status(documents)
@@ -70,44 +73,52 @@ def build_folders(
     folders: Iterable[Path], options: Options, executor: Executor, *, as_json: bool
 ) -> list[_options.Document]:
     """Build item folders one after the other; return what came of each, with its status."""
-    folder_of: dict[str, Path] = {}
+    batch = _Batch(options=options, executor=executor, as_json=as_json)
+    return _options.each_item(folders, batch.build)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Batch:
+    """The items of one command line, and what has been met among them."""
+
+    options: Options
+    executor: Executor
+    as_json: bool
+    folder_of: dict[str, Path] = field(default_factory=dict)
     """Where each identifier was met, so that no item takes the place of another."""
+    has_noted_base_url: bool = False
 
-    def one(folder: Path) -> _options.Document:
-        return _one(folder, folder_of, options, executor, as_json=as_json)
+    def build(self, folder: Path) -> _options.Document:
+        """Build one item folder, show what came of it, and return it."""
+        from pipeline.run import build_item, open_item
 
-    return _options.each_item(folders, one)
+        opened, settings = open_item(folder)
+        self._refuse_namesake(opened.item.identifier, folder)
+        if settings.base_url_is_default:
+            self._note_base_url(settings.base_url)
+        with _render.progress(name=opened.item.identifier) as progress:
+            built = build_item(opened, settings, self.options, self.executor, progress)
+        if not self.as_json:
+            _show(built, self.options)
+        return _document(built, folder)
 
+    def _refuse_namesake(self, identifier: str, folder: Path) -> None:
+        """Raise SettingsError if another folder has the same id: its bundles would be replaced."""
+        other = self.folder_of.setdefault(identifier, folder)
+        if other.resolve() != folder.resolve():
+            problem = Problem(
+                where="item.toml, item, id",
+                found=f'"{identifier}", which is the id of {other} too',
+                expected="an id that no other item has, for bundles are named by it",
+                advice="give one of the two another id",
+            )
+            message = f"{folder}: not built, its bundles would replace those of {other}"
+            raise SettingsError(message, problems=[problem])
 
-def _one(
-    folder: Path, folder_of: dict[str, Path], options: Options, executor: Executor, *, as_json: bool
-) -> _options.Document:
-    from pipeline.run import build_item, open_item
-
-    opened, settings = open_item(folder)
-    _refuse_namesake(opened.item.identifier, folder, folder_of)
-    if settings.base_url_is_default and not as_json:
-        _render.note(f"no base_url in the settings: links in the manifest begin with {settings.base_url}")
-    with _render.progress(name=opened.item.identifier) as progress:
-        built = build_item(opened, settings, options, executor, progress)
-    if not as_json:
-        _show(built, options)
-    return _document(built, folder)
-
-
-def _refuse_namesake(identifier: str, folder: Path, folder_of: dict[str, Path]) -> None:
-    """Raise SettingsError if another folder of this batch has the same id: its bundles would be replaced."""
-    other = folder_of.setdefault(identifier, folder)
-    if other.resolve() != folder.resolve():
-        problem = Problem(
-            where="item.toml, item, id",
-            found=f'"{identifier}", which is the id of {other} too',
-            expected="an id that no other item has, for bundles are named by it",
-            advice="give one of the two another id",
-        )
-        raise SettingsError(
-            f"{folder}: not built, its bundles would replace those of {other}", problems=[problem]
-        )
+    def _note_base_url(self, base_url: str) -> None:
+        if not self.has_noted_base_url:
+            _render.note(f"no base_url in the settings: links in the manifest begin with {base_url}")
+        self.has_noted_base_url = True
 
 
 def _show(built: Built, options: Options) -> None:
@@ -125,7 +136,8 @@ def _show(built: Built, options: Options) -> None:
 
 def _in_words(built: Built) -> str:
     if built.was_up_to_date:
-        return "up to date, nothing to do"
+        has_errors = bool(built.report.at(Level.ERROR))
+        return "up to date, nothing to do" + (f"; {_render.counts(built.report)}" if has_errors else "")
     if built.stopped_by:
         early = "" if _was_judged(built) else " before any master was read"
         return f"stopped{early}; {_render.counts(built.report)}"
@@ -138,7 +150,7 @@ def _products(built: Built, options: Options) -> list[tuple[str, Path]]:
     from pipeline import layout
 
     report = None
-    if built.preservation and not built.was_up_to_date:
+    if built.preservation and not (built.was_up_to_date and built.status is ExitStatus.DONE):
         report = built.preservation / "data" / layout.METADATA / "quality.html"
     elif _was_judged(built):
         report = options.work / built.item / "quality.html"

@@ -55,6 +55,7 @@ def check(
         documents = _options.each_item(
             items, lambda folder: _one(folder, reports, taken, options, executor, as_json=as_json)
         )
+    _render.say_failures(documents)
     if as_json:
         _render.show_json(documents)
     return _options.highest_status(documents)

@@ -80,6 +80,26 @@ def test_an_item_that_is_not_cleared_stops_before_its_masters_are_read(world: Wo
     assert said.err == ""
 
 
+def test_a_build_that_is_up_to_date_still_says_what_its_status_comes_from(world: World, capsys: Said) -> None:
+    world.rewrite("pages.csv", ",f. 2r,page,s1,,not captured\n", "")
+    run(["build", "msb-014"])
+    capsys.readouterr()
+    assert run(["build", "msb-014"]) == 3
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == "msb-014: up to date, nothing to do; 1 error, 2 notes"
+    assert lines[-1].startswith("  quality  ")
+
+
+def test_that_there_is_no_base_url_is_said_once_for_a_batch(world: World, capsys: Said) -> None:
+    other = make_item.world(world.root / "other")
+    other.rewrite("item.toml", 'id = "msb-014"', 'id = "msb-015"')
+    for root in (world.root, other.root):
+        settings = root / "solander.toml"
+        settings.write_text(settings.read_text().replace('base_url = "https://images.example.org"\n', ""))
+    assert run(["build", "msb-014", "other/msb-014"]) == 0
+    assert capsys.readouterr().err.count("note: no base_url in the settings") == 1
+
+
 def test_a_waiver_of_the_clearance_lets_the_build_go_on(world: World, capsys: Said) -> None:
     world.rewrite("item.toml", "cleared = true", "cleared = false")
     assert run(["build", "msb-014", "--without-clearance", "emergency capture"]) in (0, 3)
@@ -97,9 +117,9 @@ def test_a_batch_does_every_item_says_which_did_not_pass_and_ends_with_the_highe
     assert "msb-014: 7 frames done" in said.out
     assert 'found "codx"' in said.err
     assert said.err.splitlines()[-3:] == [
-        "solander: 2 of 3 items did not pass:",
-        "  broken/msb-014: status 4",
-        "  nowhere: status 5",
+        "solander: 2 of 3 items did not end with status 0:",
+        "  broken/msb-014: 4, a settings, item or specification file is wrong",
+        "  nowhere: 5, input is missing or is not what it claims to be",
     ]
 
 
