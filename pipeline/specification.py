@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import difflib
 import enum
+import json
 import operator
+import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -243,8 +245,20 @@ def _is_file(path: Path) -> bool:
 def _shape_problems(file: str, document: dict[str, Any]) -> Iterator[Problem]:
     for each in jsondoc.violations(document, "specification"):
         where = f"{file}, {_key_path(each.path)}" if each.path else file
-        found = f"{each.found!r}" if isinstance(each.found, str | int | float | bool) else each.message
-        yield Problem(where=where, found=found, expected=_expected(each), advice=_near_miss(each))
+        yield Problem(where=where, found=_found(each), expected=_expected(each), advice=_near_miss(each))
+
+
+def _found(violation: jsondoc.Violation) -> str:
+    named = ", ".join(f'"{name}"' for name in re.findall("'([^']*)'", violation.message))
+    match violation.rule:
+        case "required":
+            return f"no key {named}"
+        case "additionalProperties":
+            return f"the key {named}"
+        case _ if isinstance(violation.found, str | int | float | bool):
+            return json.dumps(violation.found, ensure_ascii=False)
+        case _:
+            return violation.message
 
 
 def _key_path(path: tuple[str | int, ...]) -> str:

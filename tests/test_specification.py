@@ -69,8 +69,8 @@ def problems(tmp_path: Path, text: str) -> list[str]:
 WRONG = {
     "a measure that is none": ('measure = "ppi"', 'measure = "pip"', 'did you mean "ppi"?'),
     "an unknown comparator": ('comparator = ">="', 'comparator = "any of"', 'did you mean "one of"?'),
-    "an unknown key": ('value = 300', 'value = 300\nvalu = 3', "limit 5"),
-    "a missing key": ('comparator = ">="\n', "", "limit 5: found 'comparator' is a required property"),
+    "an unknown key": ('value = 300', 'value = 300\nvalu = 3', 'limit 5: found the key "valu"'),
+    "a missing key": ('comparator = ">="\n', "", 'limit 5: found no key "comparator"'),
     "a word for a number": ("value = 300", 'value = "many"', "limit 5, value: found 'many'"),
     "two values": ("value = 300", "value = [300, 400]", "limit 5, value: found 2 values, expected 1"),
     "another unit": ('unit = "ppi"', 'unit = "dpi"', 'limit 5, unit: found "dpi", expected "ppi"'),
