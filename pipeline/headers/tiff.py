@@ -19,6 +19,8 @@ from pipeline.model import Rational
 from pipeline.specs.tiff import BIG_MAGIC, CLASSIC_MAGIC, TYPE_FORMATS, Tag
 
 MAX_VALUE_BYTES = 32 << 20
+MAX_NUMBERS = 4096
+"""More than any field has that is read here; lists of strips and tiles are not."""
 MAX_DIRECTORIES = 1000
 _RATIONALS = {5, 10}
 _TEXTS = {2, 7, 129}
@@ -162,7 +164,11 @@ class TiffReader:
         code = TYPE_FORMATS.get(entry.field_type)
         if code is None or code == "s":
             return ()
-        return struct.unpack(f"{self.order}{code * entry.count}", self.bytes_of(entry))
+        if entry.count > MAX_NUMBERS:
+            raise MasterError(
+                f"{self._name}: a header field claims {entry.count} numbers; the file is damaged"
+            )
+        return struct.unpack(f"{self.order}{len(code) * entry.count}{code[0]}", self.bytes_of(entry))
 
     def _read(self, offset: int, size: int, *, at_least: int | None = None) -> bytes:
         needed = size if at_least is None else at_least

@@ -239,6 +239,21 @@ def test_directories_that_run_in_a_circle_end(tmp_path: Path) -> None:
         read_header(path)
 
 
+@pytest.mark.parametrize("count", [1 << 62, 1 << 40, 100_000])
+def test_a_field_that_claims_more_numbers_than_there_can_be_takes_no_memory(
+    count: int, tmp_path: Path
+) -> None:
+    path = make.tiff(tmp_path / "a.tif", make.TIFF_KINDS[2])
+    data = bytearray(path.read_bytes())
+    first = int.from_bytes(data[8:16], "little")
+    for entry in range(first + 8, first + 8 + 20 * int.from_bytes(data[first : first + 8], "little"), 20):
+        if int.from_bytes(data[entry : entry + 2], "little") == 258:  # BitsPerSample
+            data[entry + 4 : entry + 12] = count.to_bytes(8, "little")
+    path.write_bytes(data)
+    with pytest.raises(MasterError, match="damaged"):
+        read_header(path)
+
+
 @pytest.fixture(scope="module")
 def whole_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     folder = tmp_path_factory.mktemp("whole")
