@@ -45,19 +45,28 @@ class _Pool(ProcessPoolExecutor):
 
     def __init__(self, count: int, threads: int) -> None:
         context = multiprocessing.get_context("spawn")  # libvips's threads do not survive a fork
-        self.leaving = context.Event()
+        with _unheard_by_children():
+            self.leaving = context.Event()  # starts the process that keeps account of semaphores
         super().__init__(count, context, _begin, (threads, self.leaving))
 
     def submit(self, fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
         """Submit a call; a worker that starts with it never hears Ctrl-C, not even while it loads."""
         call = functools.partial(_unless_leaving, fn, *args, **kwargs)
-        if not hasattr(signal, "pthread_sigmask"):
+        with _unheard_by_children():
             return super().submit(call)
-        heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})  # a new process inherits it
-        try:
-            return super().submit(call)
-        finally:
-            signal.pthread_sigmask(signal.SIG_SETMASK, heard)
+
+
+@contextlib.contextmanager
+def _unheard_by_children() -> Iterator[None]:
+    """Let processes that are started meanwhile not hear what a terminal tells all of them at once."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGHUP})  # is inherited
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
 
 
 _leaving: Event | None = None
@@ -163,8 +172,11 @@ def _let_finish(
 ) -> list[Future[FrameOutcome]]:
     """Take back what has not begun, wait for what has, and return what was finished."""
     if isinstance(executor, _Pool):
+        # a pool that breaks while some of its futures are cancelled would say so with a traceback
         executor.leaving.set()
-    running = [future for future in futures if not future.cancel()]
+        running = list(futures)
+    else:
+        running = [future for future in futures if not future.cancel()]
     finished = []
     for future in running:
         with contextlib.suppress(Exception, CancelledError):
