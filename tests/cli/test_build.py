@@ -235,7 +235,8 @@ def test_a_stopped_build_ends_with_130_without_a_traceback_and_the_next_goes_on(
     out, err = started.communicate(timeout=30)
     assert started.returncode == 130
     assert "Traceback" not in err
-    assert "stopping when what is in hand is finished" in err
+    if name != "SIGTERM":  # that one ends the workers too
+        assert "stopping when what is in hand is finished" in err
     assert [each["status"] for each in json.loads(out)] == [130]
     assert not world.bundles.exists()
     assert run(["build", "msb-014", "--json"]) == 0
