@@ -23,7 +23,7 @@ from pipeline import __version__, check, files, jsondoc, layout, receipts, wrap
 from pipeline.bundles import Contents, preservation_plan, publication_plan
 from pipeline.derive import DerivePlan
 from pipeline.describe.arrangement import arrange
-from pipeline.errors import ExitStatus, FixityError
+from pipeline.errors import ExitStatus, FixityError, SettingsError
 from pipeline.findings import Level, Report
 from pipeline.frame import FrameJob, FrameOutcome, is_whole
 from pipeline.model import (
@@ -108,6 +108,8 @@ class ItemReceipt:
     """Proof that both bundles of an item are sealed for what its key was made from."""
 
     key: str
+    shelfmark: str
+    """Tells another item of the same id from the same item described anew."""
     publication: SealedBag
     preservation: SealedBag
     findings: Report
@@ -173,6 +175,7 @@ def build_item(
         earlier = receipts.read(ItemReceipt, workspace / "receipt.json")
         if earlier and earlier.key == key and _still_sealed(earlier, options.bundles, item):
             return _built(item, earlier, options.bundles, was_up_to_date=True)
+        _refuse_another_item(earlier, item, workspace)
         at_once = check.judge_before_reading(item, waiver=options.waiver)
         if stopped := _stopping(at_once, strict=False):
             return Built(item=item.identifier, status=ExitStatus.WANTING, report=at_once, stopped_by=stopped)
@@ -197,7 +200,11 @@ def build_item(
             _forget_damaged_frames(workspace, judgement)
             raise
         receipt = ItemReceipt(
-            key=key, publication=publication, preservation=preservation, findings=judgement.report
+            key=key,
+            shelfmark=item.shelfmark,
+            publication=publication,
+            preservation=preservation,
+            findings=judgement.report,
         )
         receipts.write(receipt, workspace / "receipt.json")
         _forget_other_frames(workspace, item)
@@ -328,6 +335,16 @@ def keep_report(judgement: Judgement, folder: Path) -> None:
     """Write quality.json and quality.html into `folder`. Raises ToolError."""
     jsondoc.write(folder / "quality.json", judgement.quality)
     files.write_atomically(folder / "quality.html", judgement.quality_page)
+
+
+def _refuse_another_item(earlier: ItemReceipt | None, item: Item, workspace: Path) -> None:
+    """Do not let one item's bundles replace another's of the same id."""
+    if earlier and earlier.shelfmark != item.shelfmark:
+        raise SettingsError(
+            f"item.toml, item, id: bundles of {earlier.shelfmark!r} have been built as {item.identifier!r}, "
+            f"this item is {item.shelfmark!r}. Give it an id of its own; or, if it is the same item and its "
+            f"shelfmark was corrected, remove {workspace / 'receipt.json'} and run again"
+        )
 
 
 def _stopping(report: Report, *, strict: bool) -> tuple[str, ...]:

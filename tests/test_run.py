@@ -19,7 +19,7 @@ import bagit
 import pytest
 
 from pipeline import layout, run, specification, xmldoc
-from pipeline.errors import ExitStatus, FixityError, ToolError
+from pipeline.errors import ExitStatus, FixityError, SettingsError, ToolError
 from pipeline.run import Built, Options
 from tests import make
 from tests.make_item import NOW_EPOCH, World, tree, world
@@ -313,6 +313,17 @@ def test_untagged_frames_stop_the_build_until_a_profile_is_named(made: World, ex
     built = build(made, executor)
     assert built.publication
     assert not built.stopped_by
+
+
+def test_another_item_of_the_same_id_does_not_replace_the_bundles(made: World, executor: Executor) -> None:
+    build(made, executor)
+    before = tree(made.bundles)
+    made.rewrite("item.toml", 'shelfmark = "MS B 14"', 'shelfmark = "MS C 1"')
+    with pytest.raises(SettingsError, match="Give it an id of its own"):
+        build(made, executor)
+    assert tree(made.bundles) == before
+    (made.work / "msb-014/receipt.json").unlink()  # the shelfmark was corrected
+    assert build(made, executor).frames_kept == 7
 
 
 def test_two_runs_on_one_item_at_once_are_refused(made: World, executor: Executor) -> None:
