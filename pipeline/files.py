@@ -48,23 +48,42 @@ def slug(text: str) -> str:
     return f"{safe}_" if safe.lower() in _DEVICE_NAMES else safe
 
 
+def unsafe_path(path: str) -> str:
+    """Return why a path that a stranger wrote must not be followed; empty if it stays in its folder.
+
+    Refused are NUL, backslashes, absolute paths, drive letters, ``~``, ``..``, ``.`` and empty segments,
+    and environment variables at the beginning (RFC 8493, section 5.2).
+    """
+    if not path:
+        return "is empty"
+    if "\0" in path:
+        return "holds a NUL"
+    if path.startswith("/"):
+        return "is absolute"
+    if "\\" in path:
+        return "holds a backslash, which leads elsewhere on Windows"
+    if re.match(r"[A-Za-z]:", path):
+        return "begins with a drive letter"
+    if path.startswith("~"):
+        return "begins with a home folder"
+    if re.match(r"%[A-Za-z_]+%/|\$\{?[A-Za-z_]+\}?/", path):
+        return "begins with an environment variable"
+    if _ODD_SEGMENT.search(path):
+        return "leads upwards" if ".." in path.split("/") else "has an empty or a dot segment"
+    return ""
+
+
+_ODD_SEGMENT = re.compile(r"(?:^|/)\.{0,2}(?:/|$)")
+
+
 def resolve_inside(base: Path, relative: str | PurePosixPath) -> Path | None:
     """Return `base/relative`, or None if that would leave `base`.
 
-    Absolute paths, ``..``, ``~``, drive letters, backslashes, NUL, and symbolic links that lead out are
-    refused (RFC 8493, section 5.2).
+    Refused are unsafe paths and symbolic links that lead out (RFC 8493, section 5.2).
     """
-    text = str(relative)
-    parts = text.split("/")
-    if (
-        not text
-        or text.startswith(("/", "~"))
-        or any(char in text for char in "\\\0")
-        or re.match(r"[A-Za-z]:", text)
-        or any(part in ("", ".", "..") for part in parts)
-    ):
+    if unsafe_path(str(relative)):
         return None
-    candidate = base.joinpath(*parts)
+    candidate = base.joinpath(*str(relative).split("/"))
     real = Path(os.path.realpath(candidate))  # unlike Path.resolve it does not raise for links in a ring
     return candidate if real.is_relative_to(os.path.realpath(base)) else None
 

@@ -20,7 +20,7 @@ LAYERS = (
     ("findings",),
     ("files", "digests", "foliation"),
     ("master_names",),
-    ("jsondoc", "xmldoc", "images", "icc", "headers", "stores"),
+    ("jsondoc", "xmldoc", "images", "icc", "headers", "stores", "containers"),
     ("layout", "receipts", "record", "specification", "bagprofile"),
     ("report",),
     STAGES,

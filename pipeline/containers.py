@@ -1,0 +1,632 @@
+"""What a bundle comes in: a folder, a .tar, .tar.gz or .zip archive, or one document. Read, never unpacked.
+
+A container lists its entries and opens its files; nothing that it holds is ever written to a path of its
+choosing. Archives are read where they lie; a compressed tar is inflated into a nameless temporary file,
+for it cannot be read at random. What is wrong with the container itself is kept as `Fault` values: an
+archive that explodes, a path that would leave its folder, a link, a device.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import gzip
+import io
+import os
+import re
+import stat
+import struct
+import tarfile
+import tempfile
+import threading
+import zipfile
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+from typing import BinaryIO, NamedTuple, Protocol
+
+from pipeline.errors import InputError, ToolError
+from pipeline.files import folded, unsafe_path
+
+GIB = 1 << 30
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """How much of a foreign bundle is looked at before it is refused."""
+
+    max_files: int = 5_000_000
+    max_bytes: int = 4096 * GIB
+    """All files together, uncompressed."""
+    max_ratio: float = 200.0
+    """Bytes that come out of an archive for each byte of it; small archives may have more."""
+    max_pixels: int = 1_000_000_000
+    """Width × height that an image may claim."""
+    max_document_bytes: int = 512 << 20
+    """An XML or JSON document."""
+
+
+_SMALL_BYTES = 64 << 20
+"""What any archive may inflate to, whatever the ratio."""
+
+
+class Kind(StrEnum):
+    """What an entry is."""
+
+    FILE = "file"
+    FOLDER = "folder"
+    LINK = "link"
+    SPECIAL = "special file"
+    """A FIFO, a socket, a device."""
+
+
+class Entry(NamedTuple):
+    """One thing in a container. A plain tuple, for there may be millions."""
+
+    path: str
+    """Relative to the bundle, with ``/``."""
+    size_bytes: int
+    kind: Kind = Kind.FILE
+    target: str = ""
+    """Where a link leads, as it is written."""
+    changed_ns: int = 0
+    """When a file was last changed; 0 in an archive."""
+
+
+class FaultKind(StrEnum):
+    """What can be wrong with a container."""
+
+    UNREADABLE = "unreadable"
+    """The archive, or a folder of it, cannot be read to its end."""
+    TOO_MUCH = "too much"
+    """More files or bytes, or a higher ratio, than `Limits` allow."""
+    UNSAFE_PATH = "unsafe path"
+    DUPLICATE = "duplicate"
+    ENCRYPTED = "encrypted"
+    TOP_LEVEL = "top level"
+    """Not one folder that holds all."""
+    NAME = "name"
+    """The folder inside is not named as the archive."""
+
+
+class Fault(NamedTuple):
+    """One thing that is wrong with a container."""
+
+    kind: FaultKind
+    place: str
+    detail: str
+
+
+class Container(Protocol):
+    """A bundle's files. Safe to read from several threads."""
+
+    name: str
+    """The base directory's name, or the document's."""
+    media_type: str
+    """Of the archive; empty for a folder."""
+    entries: Mapping[str, Entry]
+    """By path, in the order in which they are stored."""
+    faults: tuple[Fault, ...]
+    is_document: bool
+    """True for one document without the files around it."""
+
+    def open(self, path: str) -> BinaryIO:
+        """Open a regular file, seekable. Raises OSError (also for damaged archive members)."""
+        ...
+
+
+def read_bytes(container: Container, path: str, *, limit: int) -> bytes:
+    """Return a whole file. Raises InputError if it has more than `limit` bytes or cannot be read."""
+    entry = container.entries[path]
+    if entry.size_bytes > limit:
+        raise InputError(f"{path}: has {entry.size_bytes:,} bytes, expected {limit:,} at most")
+    try:
+        with container.open(path) as file:
+            data = file.read(limit + 1)
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
+    if len(data) > limit:
+        raise InputError(f"{path}: grew to more than {limit:,} bytes while it was read")
+    return data
+
+
+@contextlib.contextmanager
+def opened(path: Path, *, limits: Limits | None = None) -> Iterator[Container]:
+    """Open what a bundle comes in, by what it is and not by its name's ending.
+
+    Raises InputError if there is nothing, or something that is none of the kinds; ToolError if there is
+    no room for a temporary file.
+    """
+    limits = limits or Limits()
+    try:
+        if path.is_dir():
+            yield Folder(path, limits)
+            return
+        if not path.is_file():
+            what = "is not there" if not os.path.lexists(path) else "is no regular file or folder"
+            raise InputError(f"{path}: {what}; expected a folder, .tar, .tar.gz, .zip, or a document")
+        file = path.open("rb")
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
+    except ValueError as error:  # a NUL in the name
+        raise InputError(f"{str(path)!r}: is no path ({error})") from error
+    with file:
+        open_container = _recognised(file)
+        with contextlib.ExitStack() as stack:
+            yield open_container(path, file, limits, stack)
+
+
+def _recognised(file: BinaryIO) -> Callable[[Path, BinaryIO, Limits, contextlib.ExitStack], Container]:
+    head = file.read(265)
+    file.seek(0)
+    if head[:4] in (b"PK\x03\x04", b"PK\x05\x06"):
+        return _open_zip
+    if head[:2] == b"\x1f\x8b":
+        return _open_tar_gz
+    if head[257:262] == b"ustar" or _is_old_tar(head):
+        return _open_tar
+    return _open_document
+
+
+def _is_old_tar(head: bytes) -> bool:
+    """Tars before POSIX have no magic: the checksum of the first header tells (bytes 148 to 155)."""
+    return len(head) >= 257 and re.fullmatch(rb"[0-7 ]{6}\0[ \0]", head[148:156]) is not None
+
+
+# --------------------------------------------------------------------------------------------- folders
+
+
+class Folder:
+    """A bundle in a folder. Links are listed, never followed."""
+
+    media_type = ""
+    is_document = False
+
+    def __init__(self, path: Path, limits: Limits) -> None:
+        self._base = os.path.abspath(path)  # noqa: PTH100, Path.resolve would follow links
+        self.name = os.path.basename(self._base)  # noqa: PTH119
+        self._faults: list[Fault] = []
+        self.entries: Mapping[str, Entry] = {each.path: each for each in self._walk(limits)}
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """What is wrong with the folder."""
+        return tuple(self._faults)
+
+    def _walk(self, limits: Limits) -> Iterator[Entry]:
+        waiting = [""]
+        count = 0
+        while waiting:
+            below = waiting.pop()
+            try:
+                with os.scandir(f"{self._base}/{below}") as found:
+                    children = [_folder_entry(each, below) for each in found]
+            except OSError as error:
+                self._faults.append(Fault(FaultKind.UNREADABLE, below or ".", error.strerror or str(error)))
+                continue
+            waiting += (f"{each.path}/" for each in children if each.kind is Kind.FOLDER)
+            yield from children
+            count += len(children)
+            if count > limits.max_files:
+                detail = f"more than {limits.max_files:,} files and folders"
+                self._faults.append(Fault(FaultKind.TOO_MUCH, ".", detail))
+                return
+
+    def open(self, path: str) -> BinaryIO:
+        """Open a regular file; a link or special file that took its place since is refused."""
+        flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+        flags |= getattr(os, "O_BINARY", 0)
+        descriptor = os.open(f"{self._base}/{path}", flags)
+        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+            os.close(descriptor)
+            raise OSError(errno.EINVAL, "is no regular file any more")
+        return io.FileIO(descriptor, "rb")
+
+
+def _folder_entry(found: os.DirEntry[str], below: str) -> Entry:
+    path = below + found.name
+    if found.is_symlink():
+        try:
+            return Entry(path, 0, Kind.LINK, os.readlink(found.path))  # noqa: PTH115
+        except OSError:  # it vanished
+            return Entry(path, 0, Kind.LINK)
+    if found.is_dir(follow_symlinks=False):
+        return Entry(path, 0, Kind.FOLDER)
+    try:
+        status = found.stat(follow_symlinks=False)
+    except OSError:  # it vanished: reading it will say so
+        return Entry(path, 0)
+    kind = Kind.FILE if stat.S_ISREG(status.st_mode) else Kind.SPECIAL
+    return Entry(path, status.st_size, kind, "", status.st_mtime_ns)
+
+
+# ------------------------------------------------------------------------------------------- documents
+
+
+class Document:
+    """One document without the files around it."""
+
+    media_type = ""
+    is_document = True
+    faults: tuple[Fault, ...] = ()
+
+    def __init__(self, path: Path, file: BinaryIO) -> None:
+        status = os.fstat(file.fileno())
+        self._path = path
+        self.name = path.name
+        self.entries: Mapping[str, Entry] = {
+            path.name: Entry(path.name, status.st_size, Kind.FILE, "", status.st_mtime_ns)
+        }
+
+    def open(self, path: str) -> BinaryIO:
+        """Open the document."""
+        return self._path.open("rb", buffering=0)
+
+
+def _open_document(path: Path, file: BinaryIO, limits: Limits, stack: contextlib.ExitStack) -> Container:
+    return Document(path, file)
+
+
+# -------------------------------------------------------------------------------------------- archives
+
+
+@dataclass(slots=True)
+class _Member:
+    """A member of an archive, before its name is trusted."""
+
+    name: str
+    size_bytes: int
+    kind: Kind
+    target: str = ""
+    handle: object = None
+    """What the archive opens it by."""
+
+
+@dataclass(slots=True)
+class Archive:
+    """A bundle in an archive, read where it lies."""
+
+    name: str
+    media_type: str
+    entries: Mapping[str, Entry]
+    faults: tuple[Fault, ...]
+    _handles: Mapping[str, object]
+    _open: Callable[[object], BinaryIO]
+    is_document: bool = False
+
+    def open(self, path: str) -> BinaryIO:
+        """Open a member. Raises OSError, for a damaged one as well."""
+        try:
+            return self._open(self._handles[path])
+        except (zipfile.BadZipFile, NotImplementedError, RuntimeError) as error:
+            raise OSError(errno.EIO, str(error)) from error
+
+
+_JUNK = re.compile(r"__MACOSX(/|$)|(.*/)?\._[^/]*$")
+"""What an operating system adds to archives beside the files."""
+
+
+@dataclass(slots=True)
+class _Collected:
+    """Members whose paths are safe, and what is wrong with the rest."""
+
+    entries: dict[str, Entry] = field(default_factory=dict)
+    handles: dict[str, object] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+
+
+def _archive(
+    path: Path,
+    media_type: str,
+    members: Iterable[_Member],
+    faults: list[Fault],
+    open_member: Callable[[object], BinaryIO],
+) -> Archive:
+    collected = _collect(members, faults)
+    base = _base(collected, path)
+    inside = {each[len(base) :]: each for each in collected.entries if each.startswith(base) and each != base}
+    entries = {short: collected.entries[full]._replace(path=short) for short, full in inside.items()}
+    return Archive(
+        name=base.rstrip("/") or _stem(path),
+        media_type=media_type,
+        entries=entries,
+        faults=tuple(collected.faults),
+        _handles={short: collected.handles[full] for short, full in inside.items()},
+        _open=open_member,
+    )
+
+
+def _collect(members: Iterable[_Member], faults: list[Fault]) -> _Collected:
+    collected = _Collected(faults=faults)
+    folds: dict[str, str] = {}
+    for member in members:
+        name = member.name.rstrip("/") if member.kind is Kind.FOLDER else member.name
+        name = name.removeprefix("./")
+        if name in ("", ".") or _JUNK.match(name):
+            continue
+        if why := unsafe_path(name):
+            faults.append(Fault(FaultKind.UNSAFE_PATH, member.name, why))
+            continue
+        fold = folded(name)
+        if fold in folds and not (member.kind is Kind.FOLDER and folds[fold] == name):
+            faults.append(Fault(FaultKind.DUPLICATE, member.name, f'stored already as "{folds[fold]}"'))
+            continue
+        folds[fold] = name
+        collected.entries[name] = Entry(name, member.size_bytes, member.kind, member.target)
+        collected.handles[name] = member.handle
+    return collected
+
+
+def _base(collected: _Collected, path: Path) -> str:
+    """Return the base directory inside an archive with a ``/``, or nothing; keep what is wrong with it."""
+    tops = sorted({each.partition("/")[0] for each in collected.entries})
+    if not tops:
+        return ""
+    if "bagit.txt" in collected.entries:
+        detail = "the bag's files lie at the top of the archive"
+        collected.faults.append(Fault(FaultKind.TOP_LEVEL, path.name, detail))
+        return ""
+    bags = [each for each in tops if f"{each}/bagit.txt" in collected.entries]
+    if len(tops) > 1:
+        detail = ", ".join(tops[:5]) + (f" and {len(tops) - 5} more" if len(tops) > 5 else "")
+        collected.faults.append(Fault(FaultKind.TOP_LEVEL, path.name, f"{len(tops)} entries: {detail}"))
+    top = (bags or tops)[0]
+    if top != _stem(path):
+        collected.faults.append(Fault(FaultKind.NAME, path.name, f'the folder inside is "{top}"'))
+    return f"{top}/"
+
+
+def _stem(path: Path) -> str:
+    return re.sub(r"(?i)\.(tar\.gz|tgz|tar|zip)$", "", path.name)
+
+
+# ------------------------------------------------------------------------------------------------- zip
+
+
+def _open_zip(path: Path, file: BinaryIO, limits: Limits, stack: contextlib.ExitStack) -> Container:
+    faults: list[Fault] = []
+    members: list[_Member] = []
+    archive: zipfile.ZipFile | None = None
+    if excess := _zip_excess(file, limits):
+        faults.append(Fault(FaultKind.TOO_MUCH, path.name, excess))
+    else:
+        try:
+            archive = stack.enter_context(zipfile.ZipFile(file))
+            members = list(_zip_members(archive, path.name, limits, faults))
+        except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, UnicodeError) as error:
+            faults.append(Fault(FaultKind.UNREADABLE, path.name, str(error)))
+
+    def open_member(info: object) -> BinaryIO:
+        assert archive is not None
+        assert isinstance(info, zipfile.ZipInfo)
+        return _ZipMember(archive.open(info))  # type: ignore[return-value]
+
+    return _archive(path, "application/zip", members, faults, open_member)
+
+
+def _zip_excess(file: BinaryIO, limits: Limits) -> str:
+    """Return why the list of members is too long to be read, from the record at the end (APPNOTE 4.3.16)."""
+    size_bytes = file.seek(0, 2)
+    file.seek(max(0, size_bytes - 65_557))
+    tail = file.read()
+    file.seek(0)
+    at = tail.rfind(b"PK\x05\x06")
+    if at < 0 or len(tail) < at + 22:
+        return ""
+    count, directory_bytes = struct.unpack_from("<HL", tail, at + 10)
+    if (big := tail.rfind(b"PK\x06\x06")) >= 0 and len(tail) >= big + 48:
+        count, directory_bytes = struct.unpack_from("<QQ", tail, big + 32)
+    most = min(size_bytes, limits.max_files * 1024)
+    if count > limits.max_files or directory_bytes > most:
+        return (
+            f"{count:,} members in a list of {directory_bytes:,} bytes, allowed {limits.max_files:,} members"
+        )
+    return ""
+
+
+def _zip_members(
+    archive: zipfile.ZipFile, name: str, limits: Limits, faults: list[Fault]
+) -> Iterator[_Member]:
+    size_bytes = 0
+    packed_bytes = 0
+    for number, info in enumerate(archive.infolist(), start=1):
+        size_bytes += info.file_size
+        packed_bytes += info.compress_size
+        if excess := _excess(number, size_bytes, packed_bytes, limits):
+            faults.append(Fault(FaultKind.TOO_MUCH, name, excess))
+            return
+        if info.flag_bits & 0x1:
+            faults.append(Fault(FaultKind.ENCRYPTED, info.filename, "is encrypted"))
+            continue
+        mode = info.external_attr >> 16
+        kind = Kind.FOLDER if info.is_dir() else _kind(mode)
+        target = "unknown" if kind is Kind.LINK else ""
+        yield _Member(info.orig_filename, info.file_size, kind, target, info)
+
+
+def _kind(mode: int) -> Kind:
+    if stat.S_ISLNK(mode):
+        return Kind.LINK
+    return Kind.FILE if stat.S_IFMT(mode) in (0, stat.S_IFREG) else Kind.SPECIAL
+
+
+def _excess(files: int, size_bytes: int, packed_bytes: int, limits: Limits) -> str:
+    if files > limits.max_files:
+        return f"more than {limits.max_files:,} members"
+    if size_bytes > limits.max_bytes:
+        return f"more than {limits.max_bytes:,} bytes when unpacked"
+    if size_bytes > max(_SMALL_BYTES, packed_bytes * limits.max_ratio):
+        return f"{size_bytes:,} bytes from {packed_bytes:,}, allowed {limits.max_ratio:g} for each"
+    return ""
+
+
+class _ZipMember(io.RawIOBase):
+    """A member of a zip archive; what is damaged is an OSError, as it is everywhere else."""
+
+    def __init__(self, member: zipfile.ZipExtFile | object) -> None:
+        self._member: zipfile.ZipExtFile = member  # type: ignore[assignment]
+
+    def readable(self) -> bool:
+        return True
+
+    def seekable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
+        try:
+            data = self._member.read(len(buffer))
+        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
+            raise OSError(errno.EIO, f"is damaged in the archive: {error}") from error
+        buffer[: len(data)] = data
+        return len(data)
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        return self._member.seek(offset, whence)
+
+    def tell(self) -> int:
+        return self._member.tell()
+
+    def close(self) -> None:
+        self._member.close()
+        super().close()
+
+
+# ------------------------------------------------------------------------------------------------- tar
+
+
+def _open_tar(path: Path, file: BinaryIO, limits: Limits, stack: contextlib.ExitStack) -> Container:
+    return _tar(path, "application/x-tar", file, [], limits)
+
+
+def _open_tar_gz(path: Path, file: BinaryIO, limits: Limits, stack: contextlib.ExitStack) -> Container:
+    faults: list[Fault] = []
+    inflated = stack.enter_context(tempfile.TemporaryFile(prefix="solander-"))  # noqa: SIM115
+    try:
+        _inflate(file, inflated, limits)
+    except _TooMuchError as error:
+        faults.append(Fault(FaultKind.TOO_MUCH, path.name, str(error)))
+        inflated.truncate(0)
+    except (gzip.BadGzipFile, zlib.error, EOFError) as error:
+        faults.append(Fault(FaultKind.UNREADABLE, path.name, str(error)))
+    except OSError as error:
+        if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            raise ToolError(
+                f"{path}: no room to inflate it in {tempfile.gettempdir()}; "
+                "set TMPDIR to a folder with more room"
+            ) from error
+        raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
+    return _tar(path, "application/gzip", inflated, faults, limits)
+
+
+class _TooMuchError(Exception):
+    pass
+
+
+def _inflate(packed: BinaryIO, inflated: BinaryIO, limits: Limits) -> None:
+    size_bytes = 0
+    with gzip.GzipFile(fileobj=packed) as stream:
+        while data := stream.read(1 << 20):
+            size_bytes += len(data)
+            if excess := _excess(0, size_bytes, packed.tell(), limits):
+                raise _TooMuchError(excess)
+            inflated.write(data)
+    inflated.flush()
+    inflated.seek(0)
+
+
+def _tar(path: Path, media_type: str, file: BinaryIO, faults: list[Fault], limits: Limits) -> Archive:
+    members: list[_Member] = []
+    end_bytes = os.fstat(file.fileno()).st_size
+    file.seek(0)
+    try:
+        # tarfile reads whatever a header says it needs
+        with tarfile.open(fileobj=_Wary(file), mode="r:", encoding="utf-8") as archive:  # type: ignore[call-overload]
+            members += _tar_members(archive, path.name, end_bytes, limits, faults)
+    except (tarfile.TarError, OSError, ValueError, OverflowError) as error:
+        if not any(each.kind is FaultKind.UNREADABLE for each in faults) and end_bytes:
+            faults.append(Fault(FaultKind.UNREADABLE, path.name, str(error)))
+    lock = threading.Lock()
+
+    def open_member(handle: object) -> BinaryIO:
+        assert isinstance(handle, tuple)
+        return io.BufferedReader(_Slice(file, lock, *handle))
+
+    return _archive(path, media_type, members, faults, open_member)
+
+
+def _tar_members(
+    archive: tarfile.TarFile, name: str, end_bytes: int, limits: Limits, faults: list[Fault]
+) -> Iterator[_Member]:
+    size_bytes = 0
+    for number, info in enumerate(archive, start=1):
+        archive.members.clear()  # or it keeps all that it has seen
+        if info.isreg() and not info.issparse() and info.offset_data + info.size > end_bytes:
+            faults.append(Fault(FaultKind.UNREADABLE, info.name, "the archive ends inside of it"))
+            return
+        size_bytes += info.size
+        if excess := _excess(number, size_bytes, max(end_bytes, 1), limits):
+            faults.append(Fault(FaultKind.TOO_MUCH, name, excess))
+            return
+        yield _tar_member(info)
+
+
+def _tar_member(info: tarfile.TarInfo) -> _Member:
+    if info.isdir():
+        return _Member(info.name, 0, Kind.FOLDER)
+    if info.issym() or info.islnk():
+        return _Member(info.name, 0, Kind.LINK, info.linkname)
+    if not info.isreg() or info.issparse():
+        return _Member(info.name, 0, Kind.SPECIAL)
+    return _Member(info.name, info.size, Kind.FILE, "", (info.offset_data, info.size))
+
+
+class _Wary:
+    """A file that does not hand out more at once than headers of a tar can need."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self.name = ""
+
+    def read(self, size: int = -1) -> bytes:
+        if not 0 <= size <= 1 << 20:
+            raise tarfile.ReadError(f"a header claims {size:,} bytes")
+        return self._file.read(size)
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        return self._file.seek(offset, whence)
+
+    def tell(self) -> int:
+        return self._file.tell()
+
+
+class _Slice(io.RawIOBase):
+    """A part of a file that others read at the same time."""
+
+    def __init__(self, file: BinaryIO, lock: threading.Lock, offset: int, size_bytes: int) -> None:
+        self._file, self._lock = file, lock
+        self._offset, self._size_bytes = offset, size_bytes
+        self._at = 0
+
+    def readable(self) -> bool:
+        return True
+
+    def seekable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
+        wanted = max(0, min(len(buffer), self._size_bytes - self._at))
+        with self._lock:
+            self._file.seek(self._offset + self._at)
+            data = self._file.read(wanted)
+        buffer[: len(data)] = data
+        self._at += len(data)
+        return len(data)
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        self._at = max(0, offset + {0: 0, 1: self._at, 2: self._size_bytes}[whence])
+        return self._at
+
+    def tell(self) -> int:
+        return self._at

@@ -1,0 +1,201 @@
+"""What the rules of verification look at: a bundle's tag files, its files as they were read, its page lists.
+
+Values alone. They are gathered by `bag_reading` and `file_reading`; each family of rules turns them into
+facts of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import NamedTuple
+
+from pipeline.containers import Container, Limits
+from pipeline.findings import Report
+from pipeline.model import MasterFacts
+
+# ------------------------------------------------------------------------------------------------ bag
+
+
+class LineFault(NamedTuple):
+    """One line of a tag file that is not as it must be."""
+
+    file: str
+    line: int
+    """Counted from 1."""
+    detail: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Manifest:
+    """A payload manifest or tag manifest, as it was written."""
+
+    file: str
+    algorithm: str
+    """As in the file's name: ``sha512``."""
+    is_known: bool
+    """False for an algorithm that cannot be computed here."""
+    entries: Mapping[str, bytes]
+    """Digest by path, decoded as the bag's version wants; paths that are unsafe are left out."""
+    malformed: tuple[LineFault, ...] = ()
+    unsafe: tuple[LineFault, ...] = ()
+    repeated: tuple[LineFault, ...] = ()
+    """A path for the second time, with the same digest."""
+    contradictory: tuple[LineFault, ...] = ()
+    """A path for the second time, with another digest."""
+    starred: tuple[LineFault, ...] = ()
+    """A ``*`` before the path."""
+    dotted: tuple[LineFault, ...] = ()
+    """A ``./`` before the path."""
+
+
+class FetchLine(NamedTuple):
+    """One entry of `fetch.txt`."""
+
+    line: int
+    url: str
+    length: str
+    path: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Declaration:
+    """`bagit.txt`."""
+
+    version: tuple[int, int]
+    encoding: str
+    faults: tuple[str, ...] = ()
+    """In what it is not exactly two lines of the right form."""
+
+    @property
+    def is_final(self) -> bool:
+        """True from version 1.0 on: RFC 8493 holds, not a draft."""
+        return self.version >= (1, 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bag:
+    """A bag's tag files and the files that lie in it."""
+
+    declaration: Declaration
+    manifests: tuple[Manifest, ...]
+    tag_manifests: tuple[Manifest, ...]
+    info: tuple[tuple[str, str], ...]
+    """Labels and values of `bag-info.txt`, unfolded, in order."""
+    info_file: str
+    """``bag-info.txt``, ``package-info.txt`` in the oldest drafts, empty if there is none."""
+    info_faults: tuple[LineFault, ...]
+    long_lines: tuple[LineFault, ...]
+    fetch: tuple[FetchLine, ...]
+    fetch_faults: tuple[LineFault, ...]
+    has_fetch: bool
+    undecodable: tuple[LineFault, ...]
+    """Tag files that are not text in the declared encoding."""
+    payload: Mapping[str, int]
+    """Sizes in bytes by path, beginning with ``data/``."""
+    tags: Mapping[str, int]
+    """All other regular files."""
+
+    def values(self, label: str) -> tuple[str, ...]:
+        """Values of a label of `bag-info.txt`, without regard to case."""
+        return tuple(value for each, value in self.info if each.lower() == label.lower())
+
+
+# ---------------------------------------------------------------------------------------------- files
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImageReading:
+    """What came out of decoding an image to its end."""
+
+    facts: MasterFacts | None
+    """From its header; None if it is refused or damaged there."""
+    problem: str = ""
+    """Why it cannot be decoded, or is of a kind that is refused; empty if it decoded to its end."""
+    structure: tuple[str, ...] = ()
+    """In what a TIFF's structure is wrong."""
+    trailing_bytes: int = 0
+    """Bytes after the image's end."""
+    images: int = 1
+    """Images in the file, smaller versions of the first not counted."""
+    signature: bytes = b""
+    """The picture as `SIGNATURE_SIDE`² grey values, 0 to 255, upright; empty for tiles and what did not
+    decode."""
+
+
+SIGNATURE_SIDE = 32
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileReading:
+    """One file, read once."""
+
+    path: str
+    size_bytes: int
+    digests: Mapping[str, bytes]
+    """By algorithm, as manifests name it."""
+    failure: str = ""
+    """Why it could not be read to its end, or that it changed meanwhile."""
+    image: ImageReading | None = None
+    """None if it is no image, or was not to be decoded."""
+
+
+# -------------------------------------------------------------------------------------------- bundles
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bundle:
+    """Everything that is known of one bundle when its rules run."""
+
+    container: Container
+    limits: Limits
+    bag: Bag | None
+    """None for a bare document, and for what is no bag."""
+    readings: Mapping[str, FileReading]
+    """By path. Empty if only structure was asked for (`is_quick`)."""
+    is_quick: bool = False
+
+    @property
+    def place(self) -> str:
+        """What findings about the whole are placed at."""
+        return self.container.name
+
+    def has(self, path: str) -> bool:
+        """True if a regular file lies at `path`."""
+        return path in self.container.entries and self.container.entries[path].kind == "file"
+
+
+class PagesKind(StrEnum):
+    """Which document an account of the pages comes from."""
+
+    METS = "METS"
+    MANIFEST = "manifest"
+    PAGE_LIST = "page list"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One page, or opening, as one document tells of it."""
+
+    label: str
+    files: tuple[str, ...]
+    """Stems of the names of its images, lower case: ``b14_0001``; in order."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pages:
+    """One document's account of the pages, in its order."""
+
+    document: str
+    """Its path in the bundle."""
+    kind: PagesKind
+    pages: tuple[Page, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """What a family of rules found, and what it learnt that others need."""
+
+    report: Report = field(default_factory=Report)
+    pages: tuple[Pages, ...] = ()
