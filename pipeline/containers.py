@@ -21,7 +21,7 @@ import tempfile
 import threading
 import zipfile
 import zlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
@@ -108,7 +108,7 @@ class Container(Protocol):
     """Of the archive; empty for a folder."""
     entries: Mapping[str, Entry]
     """By path, in the order in which they are stored."""
-    faults: tuple[Fault, ...]
+    faults: Sequence[Fault]
     is_document: bool
     """True for one document without the files around it."""
 
@@ -188,12 +188,8 @@ class Folder:
         self._base = os.path.abspath(path)  # noqa: PTH100, Path.resolve would follow links
         self.name = os.path.basename(self._base)  # noqa: PTH119
         self._faults: list[Fault] = []
+        self.faults: Sequence[Fault] = self._faults
         self.entries: Mapping[str, Entry] = {each.path: each for each in self._walk(limits)}
-
-    @property
-    def faults(self) -> tuple[Fault, ...]:
-        """What is wrong with the folder."""
-        return tuple(self._faults)
 
     def _walk(self, limits: Limits) -> Iterator[Entry]:
         waiting = [""]
@@ -250,7 +246,7 @@ class Document:
 
     media_type = ""
     is_document = True
-    faults: tuple[Fault, ...] = ()
+    faults: Sequence[Fault] = ()
 
     def __init__(self, path: Path, file: BinaryIO) -> None:
         status = os.fstat(file.fileno())
@@ -291,7 +287,7 @@ class Archive:
     name: str
     media_type: str
     entries: Mapping[str, Entry]
-    faults: tuple[Fault, ...]
+    faults: Sequence[Fault]
     _handles: Mapping[str, object]
     _open: Callable[[object], BinaryIO]
     is_document: bool = False
@@ -561,7 +557,7 @@ def _tar_members(
 ) -> Iterator[_Member]:
     size_bytes = 0
     for number, info in enumerate(archive, start=1):
-        archive.members.clear()  # or it keeps all that it has seen
+        archive.members = []  # type: ignore[attr-defined]  # or it keeps all that it has seen
         if info.isreg() and not info.issparse() and info.offset_data + info.size > end_bytes:
             faults.append(Fault(FaultKind.UNREADABLE, info.name, "the archive ends inside of it"))
             return

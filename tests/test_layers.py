@@ -18,6 +18,7 @@ STAGES = ("start", "check", "derive", "describe", "wrap", "verify", "publish", "
 LAYERS = (
     ("model", "errors", "progress", "specs"),
     ("findings",),
+    ("verdict",),
     ("files", "digests", "foliation"),
     ("master_names",),
     ("jsondoc", "xmldoc", "images", "icc", "headers", "stores", "containers"),
