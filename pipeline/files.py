@@ -157,6 +157,53 @@ def folded(path: str) -> str:
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", path).casefold())
 
 
+def visible(text: str) -> str:
+    r"""Return `text` on one line with nothing in it that acts or hides: such characters become ``\u202e``.
+
+    Escaped are control and direction-changing characters, line and paragraph separators, what has no
+    width or no form of its own, every blank but the space itself, and the bytes of a file name that are
+    not UTF-8 (``\udcff``). Joiners stay where they are spelling (RFC 5892, appendices A.1 and A.2).
+    What was escaped once stays as it is.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(
+        _escaped(char) if _is_unseen(char) and not _is_spelling(text, at) else char
+        for at, char in enumerate(text)
+    )
+
+
+def _escaped(char: str) -> str:
+    return f"\\u{ord(char):04x}" if ord(char) <= 0xFFFF else f"\\U{ord(char):08x}"
+
+
+_UNSEEN = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp", "Zs"})
+_FORMLESS = re.compile(
+    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
+)
+"""Marks and letters that show nothing: Unicode, Default_Ignorable_Code_Point; and the empty Braille cell."""
+
+
+def _is_unseen(char: str) -> bool:
+    if char == " ":
+        return False
+    return unicodedata.category(char) in _UNSEEN or _FORMLESS.match(char) is not None
+
+
+def _is_spelling(text: str, at: int) -> bool:
+    """True for a joiner between Arabic letters, or between a virama and a letter."""
+    if text[at] not in "\u200c\u200d" or not 0 < at < len(text) - 1:
+        return False
+    before, after = text[at - 1], text[at + 1]
+    if unicodedata.combining(before) == _VIRAMA:
+        return unicodedata.category(after).startswith("L") and not _is_unseen(after)
+    return unicodedata.bidirectional(before) == unicodedata.bidirectional(after) == "AL"
+
+
+_VIRAMA = 9
+"""Its canonical combining class."""
+
+
 def natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
     """Sort key that puts B14_9 before B14_10 and does not care for case; ties are broken by the name."""
     parts = re.findall(r"(\d+)|(\D+)", name)

@@ -101,6 +101,45 @@ def test_names_that_fold_to_the_same(one: str, other: str) -> None:
     assert files.folded(one) == files.folded(other)
 
 
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("Straße 14, f. 3v.tif", "Straße 14, f. 3v.tif"),
+        ("a\u202egpj.exe", r"a\u202egpj.exe"),
+        ("\x1b[31ma\tb\r\n\0\x7f\x9b", r"\u001b[31ma\u0009b\u000d\u000a\u0000\u007f\u009b"),
+        ("b14\u200b_\ufeff0001\u00ad.tif", r"b14\u200b_\ufeff0001\u00ad.tif"),
+        ("a\u2028b\u2029c\x85d", r"a\u2028b\u2029c\u0085d"),
+        ("B14\xa00001.tif \u3000", r"B14\u00a00001.tif \u3000"),
+        ("b14_\udcff.tif", r"b14_\udcff.tif"),
+        ("a\ufe0f\u3164\u034f\u2800b", r"a\ufe0f\u3164\u034f\u2800b"),
+        ("\U000e0041\U000e0100\U0010ffff\ue000", r"\U000e0041\U000e0100\U0010ffff\ue000"),
+        ("a\u0308.tif", "a\u0308.tif"),
+    ],
+    ids=["plain", "direction", "control", "no width", "lines", "blanks", "bytes", "formless", "far", "marks"],
+)
+def test_what_acts_or_hides_is_shown_as_an_escape(text: str, shown: str) -> None:
+    assert files.visible(text) == shown
+
+
+@pytest.mark.parametrize("word", ["می\u200cخواهم", "ක්\u200dෂ", "क्\u200cष"], ids=["fa", "si", "hi"])
+def test_joiners_stay_where_they_are_spelling(word: str) -> None:
+    assert files.visible(word) == word
+
+
+@pytest.mark.parametrize("text", ["b14\u200d.tif", "\u200ca", "می\u200c", "क्\u200d", "क्\u200d.tif"])
+def test_joiners_that_join_nothing_are_shown(text: str) -> None:
+    assert re.search(r"\\u200[cd]", files.visible(text))
+
+
+@given(ANY_TEXT)
+def test_what_is_shown_is_one_line_of_text_and_is_shown_alike_again(text: str) -> None:
+    shown = files.visible(text)
+    assert shown.encode().decode() == shown
+    assert len(shown.splitlines()) <= 1
+    assert files.visible(shown) == shown
+    assert all(char.isprintable() or char in "\u200c\u200d" for char in shown)
+
+
 def test_natural_order_is_that_of_people() -> None:
     names = ["B14_10.tif", "b14_9.tif", "B14_9.tif", "B14_1a.tif", "B14_1.tif", "A2", "10", "9"]
     assert sorted(names, key=files.natural_key) == [
