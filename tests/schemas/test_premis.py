@@ -547,356 +547,291 @@ def test_every_element_is_global() -> None:
 
 # ------------------------------------------------------------------------------------------------ rejected
 
-REJECTED = [
-    # What the change is, where it is made, what stands there, what stands there then, what is named as wrong.
-    ("a container without a version", ALL, ' version="3.0">\n\n<object', ">\n\n<object", "'version'"),
-    ("another version", ALL, 'xmlID="unit" version="3.0"', 'xmlID="unit" version="2.3"', "version"),
-    ("no object", small("premis", "").replace(">", ' version="3.0">', 1), "", "", "premis"),
-    ("an agent before an event", ALL, EVENT + BARE_EVENT + AGENT, AGENT + EVENT, "event"),
-    ("an object after the agents", ALL, BITSTREAM + EVENT + BARE_EVENT + AGENT, AGENT + BITSTREAM, "object"),
-    ("a name of version 2", ALL, "relatedEventIdentifier", "relatedEventIdentification", "Identification"),
-    ("an object of no kind", alone(BITSTREAM), ' xsi:type="bitstream"', "", "abstract"),
-    ("an object of an unknown kind", alone(BITSTREAM), '"bitstream"', '"folder"', "folder"),
-    ("a kind in no namespace", alone(BITSTREAM), 'xsi:type="bitstream"', 'xsi:type="xsi:bitstream"', "type"),
-    ("an object of the abstract kind", alone(BITSTREAM), '"bitstream"', '"anyObject"', "abstract"),
-    ("a file that is a bitstream", alone(FILE), 'xsi:type="file"', 'xsi:type="bitstream"', "preservation"),
-    ("a file that is a representation", alone(FILE), '"file"', '"representation"', "objectCharacteristics"),
-    ("a representation that is a file", alone(REPRESENTATION), '"representation"', '"file"', "originalName"),
-    ("an environment that is a file", alone(ENVIRONMENT), '"intellectualEntity"', '"file"', "originalName"),
-    ("an object without an identifier", alone(BITSTREAM), IDENTIFIED, "", "significantProperties"),
-    (
-        "an identifier without a value",
-        alone(BITSTREAM),
-        item("objectIdentifierValue", "pages"),
-        "",
-        "Identifier",
-    ),
-    ("an identifier without a type", alone(BITSTREAM), item("objectIdentifierType", "local"), "", "Value"),
-    ("characteristics without a format", small("objectCharacteristics", item("size", "1")), "", "", "format"),
-    ("an empty format", small("format", ""), "", "", "format"),
-    ("a registry before a name", small("format", REGISTRY + DESIGNATION), "", "", "formatDesignation"),
-    ("two names of one format", small("format", DESIGNATION * 2), "", "", "formatDesignation"),
-    ("a format of notes", small("format", item("formatNote")), "", "", "formatNote"),
-    ("two places in one storage", small("storage", pair("contentLocation") * 2), "", "", "contentLocation"),
-    ("an empty storage", small("storage", ""), "", "", "storage"),
-    (
-        "a medium before a place",
-        small("storage", item("storageMedium") + pair("contentLocation")),
-        "",
-        "",
-        "Loc",
-    ),
-    ("size before fixity", alone(FILE), "<fixity>", "<size>1</size><fixity>", "fixity"),
-    ("size with a unit", alone(FILE), item("size", "234319870"), item("size", "234 MB"), "size"),
-    ("size of a fraction", alone(FILE), item("size", "234319870"), item("size", "1.5"), "size"),
-    (
-        "size beyond 64 bits",
-        alone(FILE),
-        item("size", "234319870"),
-        item("size", "9223372036854775808"),
-        "size",
-    ),
-    ("size with a vocabulary", alone(FILE), "<size>", '<size authority="x">', "authority"),
-    (
-        "a level below zero",
-        alone(FILE),
-        ">0</compositionLevel>",
-        ">-1</compositionLevel>",
-        "compositionLevel",
-    ),
-    ("a level in words", alone(FILE), ">0</compositionLevel>", ">unknown</compositionLevel>", "composition"),
-    ("a level known", alone(FILE), 'unknown="yes"', 'unknown="no"', "unknown"),
-    (
-        "a digest without an algorithm",
-        alone(FILE),
-        item("messageDigestAlgorithm", "SHA-256"),
-        "",
-        "messageDigest",
-    ),
-    ("an empty application", small("creatingApplication", ""), "", "", "creatingApplication"),
-    (
-        "a version before a name",
-        small("creatingApplication", item("creatingApplicationVersion") + item("creatingApplicationName")),
-        *("", "", "creatingApplicationName"),
-    ),
-    ("an inhibitor of no type", alone(FILE), item("inhibitorType", "password"), "", "inhibitorTarget"),
-    ("two keys", alone(FILE), item("inhibitorKey", "heron"), item("inhibitorKey") * 2, "inhibitorKey"),
-    ("two original names", alone(FILE), "<originalName>", "<originalName/><originalName>", "originalName"),
-    ("storage before a name", alone(FILE), "<originalName>", "<storage/><originalName>", "storage"),
-    ("an empty signature", small("signatureInformation", ""), "", "", "signatureInformation"),
-    (
-        "two signatures in one",
-        small("signatureInformation", item("signature", SIGNED) * 2),
-        *("", "", "signature"),
-    ),
-    (
-        "a signature without rules",
-        small("signature", SIGNED.replace(item("signatureValidationRules"), "")),
-        *("", "", "signature"),
-    ),
-    ("an empty property", small("significantProperties", ""), "", "", "significantProperties"),
-    (
-        "two values of one property",
-        small("significantProperties", item("significantPropertiesValue") * 2),
-        *("", "", "significantPropertiesValue"),
-    ),
-    ("an empty extension", small("rightsExtension", ""), "", "", "rightsExtension"),
-    ("a text as extension", small("agentExtension", "x"), "", "", "agentExtension"),
-    ("text beside an extension", small("keyInformation", "x<own:key/>"), "", "", "keyInformation"),
-    (
-        "a faulty record in an extension",
-        small("agentExtension", BARE_EVENT.replace("eventType>", "eventKind>")),
-        *("", "", "eventKind"),
-    ),
-    (
-        "an extension of elements in a text",
-        alone(ENVIRONMENT),
-        "a plain text",
-        "<own:x/>",
-        "DesignationExtension",
-    ),
-    (
-        "a registry of terms",
-        alone(ENVIRONMENT),
-        "<environmentRegistryKey>",
-        '<environmentRegistryKey authority="x">',
-        "authority",
-    ),
-    (
-        "a preservation level of no value",
-        alone(REPRESENTATION),
-        item("preservationLevelValue", "bits"),
-        "",
-        "Level",
-    ),
-    (
-        "two roles of one level",
-        alone(ENVIRONMENT),
-        item("preservationLevelRole", "intention"),
-        item("preservationLevelRole") * 2,
-        "preservationLevelRole",
-    ),
-    (
-        "a relationship to nothing",
-        small("relationship", item("relationshipType") + item("relationshipSubType")),
-        "",
-        "",
-        "relationship",
-    ),
-    (
-        "a relationship of no subtype",
-        alone(ENVIRONMENT),
-        item("relationshipSubType", "requires"),
-        "",
-        "relatedObject",
-    ),
-    (
-        "a place below zero",
-        alone(ENVIRONMENT),
-        ">0</relatedEventSequence>",
-        ">-1</relatedEventSequence>",
-        "Sequence",
-    ),
-    (
-        "a place of no number",
-        alone(ENVIRONMENT),
-        ">1</relatedObjectSequence>",
-        ">first</relatedObjectSequence>",
-        "Sequence",
-    ),
-    (
-        "a role of an object in a relationship",
-        alone(ENVIRONMENT),
-        "<relatedObjectSequence>1</relatedObjectSequence>",
-        item("linkingObjectRole"),
-        "linkingObjectRole",
-    ),
-    (
-        "an event before a relationship",
-        alone(ENVIRONMENT),
-        "<relationship>",
-        pair("linkingEventIdentifier") + "<relationship>",
-        "relationship",
-    ),
-    (
-        "a role of an event",
-        alone(AGENT),
-        "UUID</linkingEventIdentifierType>",
-        "UUID</linkingEventIdentifierType><linkingObjectRole/>",
-        "linkingObjectRole",
-    ),
-    (
-        "an event without a date",
-        alone(EVENT),
-        item("eventDateTime", "in the spring of 2026"),
-        "",
-        "eventDetail",
-    ),
-    ("an event without a type", alone(EVENT), item("eventType", "capture"), "", "eventDateTime"),
-    (
-        "two identifiers of an event",
-        alone(EVENT),
-        "<eventType>",
-        pair("eventIdentifier") + "<eventType>",
-        "eventIdentifier",
-    ),
-    (
-        "a detail outside its container",
-        alone(BARE_EVENT),
-        "</eventDateTime>",
-        "</eventDateTime><eventDetail/>",
-        "eventDetail",
-    ),
-    (
-        "a note outside its detail",
-        alone(EVENT),
-        item("eventOutcome", "success"),
-        item("eventOutcomeDetailNote"),
-        "Note",
-    ),
-    ("an empty outcome", small("eventOutcomeInformation", ""), "", "", "eventOutcomeInformation"),
-    ("an empty detail of an outcome", small("eventOutcomeDetail", ""), "", "", "eventOutcomeDetail"),
-    (
-        "objects before agents",
-        alone(BARE_EVENT),
-        "</eventDateTime>",
-        "</eventDateTime>" + pair("linkingObjectIdentifier") + pair("linkingAgentIdentifier"),
-        "linkingAgentIdentifier",
-    ),
-    ("an agent without an identifier", small("agent", item("agentName")), "", "", "agentName"),
-    (
-        "a note before the version",
-        alone(AGENT),
-        "<agentVersion>",
-        "<agentNote/><agentVersion>",
-        "agentVersion",
-    ),
-    ("two types of agent", alone(AGENT), "<agentType>", "<agentType/><agentType>", "agentType"),
-    (
-        "an environment of a vocabulary",
-        alone(AGENT),
-        "<linkingEnvironmentIdentifierType>",
-        '<linkingEnvironmentIdentifierType authority="x">',
-        "authority",
-    ),
-    (
-        "a reference named after environments",
-        alone(AGENT),
-        'LinkEventXmlID="environment"',
-        'LinkEnvironmentXmlID="environment"',
-        "LinkEnvironmentXmlID",
-    ),
-    ("empty rights", small("rights", ""), "", "", "rights"),
-    (
-        "a statement without a ground",
-        alone(RIGHTS),
-        item("rightsBasis", "copyright"),
-        "",
-        "copyrightInformation",
-    ),
-    (
-        "a copyright of no land",
-        alone(RIGHTS),
-        '<copyrightJurisdiction authority="own">xx</copyrightJurisdiction>',
-        "",
-        "copyrightStatus",
-    ),
-    ("a span without a start", alone(RIGHTS), "<startDate>1990</startDate><endDate>", "<endDate>", "endDate"),
-    (
-        "an end before a start",
-        alone(RIGHTS),
-        "<startDate>1990</startDate><endDate>open</endDate>",
-        "<endDate/><startDate/>",
-        "endDate",
-    ),
-    ("an empty licence", statement(item("licenseInformation", "")), "", "", "licenseInformation"),
-    (
-        "two licences",
-        statement(item("licenseInformation", item("licenseTerms")) * 2),
-        "",
-        "",
-        "licenseInformation",
-    ),
-    (
-        "a note before the terms",
-        statement(item("licenseInformation", item("licenseNote") + item("licenseTerms"))),
-        "",
-        "",
-        "licenseTerms",
-    ),
-    ("a law of no land", alone(RIGHTS), item("statuteJurisdiction", "yy"), "", "statuteCitation"),
-    (
-        "notes before the dates of other rights",
-        alone(RIGHTS),
-        "<otherRightsApplicableDates>",
-        "<otherRightsNote/><otherRightsApplicableDates>",
-        "otherRightsApplicableDates",
-    ),
-    (
-        "a law before a licence",
-        alone(RIGHTS),
-        "<licenseInformation>",
-        item("statuteInformation", item("statuteJurisdiction") + item("statuteCitation"))
-        + "<licenseInformation>",
-        "licenseInformation",
-    ),
-    ("a grant of nothing", alone(RIGHTS), item("act", "disseminate"), "", "rightsGranted"),
-    (
-        "two terms of one grant",
-        alone(RIGHTS),
-        "<termOfGrant>",
-        item("termOfGrant", SPAN) + "<termOfGrant>",
-        "termOfGrant",
-    ),
-    (
-        "agents before objects of a statement",
-        statement(pair("linkingAgentIdentifier") + pair("linkingObjectIdentifier")),
-        "",
-        "",
-        "linkingObjectIdentifier",
-    ),
-    ("one ID twice", ALL, 'xmlID="unit"', 'xmlID="pages"', "pages"),
-    ("an ID that is no name", ALL, 'xmlID="unit"', 'xmlID="4"', "xmlID"),
-    (
-        "a reference that is no name",
-        ALL,
-        'LinkAgentXmlID="unit"',
-        'LinkAgentXmlID="the unit"',
-        "LinkAgentXmlID",
-    ),
-    (
-        "a link of XLink",
-        ALL,
-        "<originalName>reel",
-        '<originalName xmlns:l="http://www.w3.org/1999/xlink" l:href="x">reel',
-        "href",
-    ),
-    ("a link where none may be", ALL, "<fixity>", '<fixity simpleLink="x">', "simpleLink"),
-    ("an attribute of another namespace", ALL, "<fixity>", '<fixity own:x="1">', "x"),
-    ("an element of another namespace", ALL, "<fixity>", "<own:thing/><fixity>", "thing"),
-    ("text between elements", ALL, "<fixity>", "x<fixity>", "objectCharacteristics"),
-    ("the namespace of version 2", ALL, "www.loc.gov/premis/v3", "www.loc.gov/premis/v2", "premis"),
-    ("an unknown element", ALL, "<agentNote>Two people.</agentNote>", "<agentPlace/>", "agentPlace"),
-]
-
 
 def changed(document: str, before: str, after: str) -> str:
-    """A document with one thing replaced wherever it stands; it must stand there."""
-    assert before in document
-    return document.replace(before, after) if before else document
+    """A document with something replaced wherever it stands; it must stand there."""
+    assert before in document, before
+    return document.replace(before, after)
 
 
-@pytest.mark.parametrize(
-    ("document", "before", "after", "named"),
-    [each[1:] for each in REJECTED],
-    ids=[each[0] for each in REJECTED],
-)
-def test_a_single_fault_is_rejected_and_named(document: str, before: str, after: str, named: str) -> None:
-    assert named in "\n".join(faults(changed(document, before, after)))
+WRONG = {
+    "no object": (small("premis", "").replace(">", ' version="3.0">', 1), "premis"),
+    "characteristics without a format": (small("objectCharacteristics", item("size", "1")), "format"),
+    "an empty format": (small("format", ""), "format"),
+    "a registry before a name": (small("format", REGISTRY + DESIGNATION), "formatDesignation"),
+    "two names of one format": (small("format", DESIGNATION * 2), "formatDesignation"),
+    "a format of notes": (small("format", item("formatNote")), "formatNote"),
+    "two places in one storage": (small("storage", pair("contentLocation") * 2), "contentLocation"),
+    "an empty storage": (small("storage", ""), "storage"),
+    "a medium before a place": (
+        small("storage", item("storageMedium") + pair("contentLocation")),
+        "contentLocation",
+    ),
+    "an empty application": (small("creatingApplication", ""), "creatingApplication"),
+    "a version before a name": (
+        small("creatingApplication", item("creatingApplicationVersion") + item("creatingApplicationName")),
+        "creatingApplicationName",
+    ),
+    "an empty signature": (small("signatureInformation", ""), "signatureInformation"),
+    "two signatures in one": (small("signatureInformation", item("signature", SIGNED) * 2), "signature"),
+    "a signature without rules": (
+        small("signature", SIGNED.replace(item("signatureValidationRules"), "")),
+        "signature",
+    ),
+    "an empty property": (small("significantProperties", ""), "significantProperties"),
+    "two values of one property": (
+        small("significantProperties", item("significantPropertiesValue") * 2),
+        "significantPropertiesValue",
+    ),
+    "an empty extension": (small("rightsExtension", ""), "rightsExtension"),
+    "a text as extension": (small("agentExtension", "x"), "agentExtension"),
+    "text beside an extension": (small("keyInformation", "x<own:key/>"), "keyInformation"),
+    "a faulty record in an extension": (
+        small("agentExtension", BARE_EVENT.replace("eventType>", "eventKind>")),
+        "eventKind",
+    ),
+    "a relationship to nothing": (
+        small("relationship", item("relationshipType") + item("relationshipSubType")),
+        "relationship",
+    ),
+    "an empty outcome": (small("eventOutcomeInformation", ""), "eventOutcomeInformation"),
+    "an empty detail of an outcome": (small("eventOutcomeDetail", ""), "eventOutcomeDetail"),
+    "an agent without an identifier": (small("agent", item("agentName")), "agentName"),
+    "empty rights": (small("rights", ""), "rights"),
+    "an empty licence": (statement(item("licenseInformation", "")), "licenseInformation"),
+    "two licences": (statement(item("licenseInformation", item("licenseTerms")) * 2), "licenseInformation"),
+    "a note before the terms": (
+        statement(item("licenseInformation", item("licenseNote") + item("licenseTerms"))),
+        "licenseTerms",
+    ),
+    "agents before objects of a statement": (
+        statement(pair("linkingAgentIdentifier") + pair("linkingObjectIdentifier")),
+        "linkingObjectIdentifier",
+    ),
+}
+"""Small documents with one fault: the document, and a word that its fault must be told with."""
+
+CHANGES: dict[str, list[tuple[str, str, str, str]]] = {
+    ALL: [
+        ("a container without a version", ' version="3.0">\n\n<object', ">\n\n<object", "version"),
+        ("another version", 'xmlID="unit" version="3.0"', 'xmlID="unit" version="2.3"', "version"),
+        ("an agent before an event", EVENT + BARE_EVENT + AGENT, AGENT + EVENT, "event"),
+        ("an object after the agents", BITSTREAM + EVENT + BARE_EVENT + AGENT, AGENT + BITSTREAM, "object"),
+        (
+            "a name of version 2",
+            "relatedEventIdentifier",
+            "relatedEventIdentification",
+            "relatedEventIdentification",
+        ),
+        ("one ID twice", 'xmlID="unit"', 'xmlID="pages"', "pages"),
+        ("an ID that is no name", 'xmlID="unit"', 'xmlID="4"', "xmlID"),
+        (
+            "a reference that is no name",
+            'LinkAgentXmlID="unit"',
+            'LinkAgentXmlID="the unit"',
+            "LinkAgentXmlID",
+        ),
+        (
+            "a link of XLink",
+            "<originalName>reel",
+            '<originalName xmlns:l="http://www.w3.org/1999/xlink" l:href="x">reel',
+            "href",
+        ),
+        ("a link where none may be", "<fixity>", '<fixity simpleLink="x">', "simpleLink"),
+        ("an attribute of another namespace", "<fixity>", '<fixity own:mark="1">', "mark"),
+        ("an element of another namespace", "<fixity>", "<own:thing/><fixity>", "thing"),
+        ("text between elements", "<fixity>", "x<fixity>", "objectCharacteristics"),
+        ("the namespace of version 2", "www.loc.gov/premis/v3", "www.loc.gov/premis/v2", "premis"),
+        ("an unknown element", "<agentNote>Two people.</agentNote>", "<agentPlace/>", "agentPlace"),
+    ],
+    alone(BITSTREAM): [
+        ("an object of no kind", ' xsi:type="bitstream"', "", "abstract"),
+        ("an object of an unknown kind", '"bitstream"', '"folder"', "folder"),
+        ("a kind of another namespace", 'xsi:type="bitstream"', 'xsi:type="xsi:bitstream"', "type"),
+        ("an object of the abstract kind", '"bitstream"', '"anyObject"', "abstract"),
+        ("an object without an identifier", IDENTIFIED, "", "significantProperties"),
+        (
+            "an identifier without a value",
+            item("objectIdentifierValue", "pages"),
+            "",
+            "objectIdentifierValue",
+        ),
+        ("an identifier without a type", item("objectIdentifierType", "local"), "", "objectIdentifierType"),
+    ],
+    alone(FILE): [
+        ("a file that is a bitstream", 'xsi:type="file"', 'xsi:type="bitstream"', "preservationLevel"),
+        ("a file that is a representation", '"file"', '"representation"', "objectCharacteristics"),
+        ("size before fixity", "<fixity>", "<size>1</size><fixity>", "fixity"),
+        ("size with a unit", item("size", "234319870"), item("size", "234 MB"), "size"),
+        ("size of a fraction", item("size", "234319870"), item("size", "1.5"), "size"),
+        ("size beyond 64 bits", item("size", "234319870"), item("size", "9223372036854775808"), "size"),
+        ("size with a vocabulary", "<size>", '<size authority="x">', "authority"),
+        ("a level below zero", ">0</compositionLevel>", ">-1</compositionLevel>", "compositionLevel"),
+        ("a level in words", ">0</compositionLevel>", ">unknown</compositionLevel>", "compositionLevel"),
+        ("a level known", 'unknown="yes"', 'unknown="no"', "unknown"),
+        ("a digest without an algorithm", item("messageDigestAlgorithm", "SHA-256"), "", "messageDigest"),
+        ("an inhibitor of no type", item("inhibitorType", "password"), "", "inhibitorTarget"),
+        ("two keys", item("inhibitorKey", "heron"), item("inhibitorKey") * 2, "inhibitorKey"),
+        ("two original names", "<originalName>", "<originalName/><originalName>", "originalName"),
+        ("storage before a name", "<originalName>", "<storage/><originalName>", "storage"),
+    ],
+    alone(REPRESENTATION): [
+        ("a representation that is a file", '"representation"', '"file"', "originalName"),
+        (
+            "a preservation level of no value",
+            item("preservationLevelValue", "bits"),
+            "",
+            "preservationLevelValue",
+        ),
+    ],
+    alone(ENVIRONMENT): [
+        ("an environment that is a file", '"intellectualEntity"', '"file"', "originalName"),
+        ("an extension of elements in a text", "a plain text", "<own:x/>", "environmentDesignationExtension"),
+        (
+            "a registry of terms",
+            "<environmentRegistryKey>",
+            '<environmentRegistryKey authority="x">',
+            "authority",
+        ),
+        (
+            "two roles of one level",
+            item("preservationLevelRole", "intention"),
+            item("preservationLevelRole") * 2,
+            "preservationLevelRole",
+        ),
+        ("a relationship of no subtype", item("relationshipSubType", "requires"), "", "relationshipSubType"),
+        (
+            "a place below zero",
+            ">0</relatedEventSequence>",
+            ">-1</relatedEventSequence>",
+            "relatedEventSequence",
+        ),
+        (
+            "a place of no number",
+            ">1</relatedObjectSequence>",
+            ">first</relatedObjectSequence>",
+            "relatedObjectSequence",
+        ),
+        (
+            "a role of an object in a relationship",
+            "<relatedObjectSequence>1</relatedObjectSequence>",
+            item("linkingObjectRole"),
+            "linkingObjectRole",
+        ),
+        (
+            "an event before a relationship",
+            "<relationship>",
+            pair("linkingEventIdentifier") + "<relationship>",
+            "relationship",
+        ),
+    ],
+    alone(AGENT): [
+        (
+            "a role of an event",
+            "UUID</linkingEventIdentifierType>",
+            "UUID</linkingEventIdentifierType><linkingObjectRole/>",
+            "linkingObjectRole",
+        ),
+        ("a note before the version", "<agentVersion>", "<agentNote/><agentVersion>", "agentVersion"),
+        ("two types of agent", "<agentType>", "<agentType/><agentType>", "agentType"),
+        (
+            "an environment of a vocabulary",
+            "<linkingEnvironmentIdentifierType>",
+            '<linkingEnvironmentIdentifierType authority="x">',
+            "authority",
+        ),
+        (
+            "a reference named after environments",
+            'LinkEventXmlID="environment"',
+            'LinkEnvironmentXmlID="environment"',
+            "LinkEnvironmentXmlID",
+        ),
+    ],
+    alone(EVENT): [
+        ("an event without a date", item("eventDateTime", "in the spring of 2026"), "", "eventDateTime"),
+        ("an event without a type", item("eventType", "capture"), "", "eventDateTime"),
+        (
+            "two identifiers of an event",
+            "<eventType>",
+            pair("eventIdentifier") + "<eventType>",
+            "eventIdentifier",
+        ),
+        (
+            "a note outside its detail",
+            item("eventOutcome", "success"),
+            item("eventOutcomeDetailNote"),
+            "eventOutcomeDetailNote",
+        ),
+    ],
+    alone(BARE_EVENT): [
+        (
+            "a detail outside its container",
+            "</eventDateTime>",
+            "</eventDateTime><eventDetail/>",
+            "eventDetail",
+        ),
+        (
+            "objects before agents",
+            "</eventDateTime>",
+            "</eventDateTime>" + pair("linkingObjectIdentifier") + pair("linkingAgentIdentifier"),
+            "linkingAgentIdentifier",
+        ),
+    ],
+    alone(RIGHTS): [
+        ("a statement without a ground", item("rightsBasis", "copyright"), "", "copyrightInformation"),
+        (
+            "a copyright of no land",
+            '<copyrightJurisdiction authority="own">xx</copyrightJurisdiction>',
+            "",
+            "copyrightJurisdiction",
+        ),
+        ("a span without a start", "<startDate>1990</startDate><endDate>", "<endDate>", "endDate"),
+        (
+            "an end before a start",
+            "<startDate>1990</startDate><endDate>open</endDate>",
+            "<endDate/><startDate/>",
+            "endDate",
+        ),
+        ("a law of no land", item("statuteJurisdiction", "yy"), "", "statuteCitation"),
+        (
+            "notes before the dates of other rights",
+            "<otherRightsApplicableDates>",
+            "<otherRightsNote/><otherRightsApplicableDates>",
+            "otherRightsApplicableDates",
+        ),
+        (
+            "a law before a licence",
+            "<licenseInformation>",
+            item("statuteInformation", item("statuteJurisdiction") + item("statuteCitation"))
+            + "<licenseInformation>",
+            "licenseInformation",
+        ),
+        ("a grant of nothing", item("act", "disseminate"), "", "rightsGranted"),
+        (
+            "two terms of one grant",
+            "<termOfGrant>",
+            item("termOfGrant", SPAN) + "<termOfGrant>",
+            "termOfGrant",
+        ),
+    ],
+}
+"""Faults put into right documents: the title, what stands there, what shall, and a word of what is told."""
+
+FAULTS = WRONG | {
+    title: (changed(document, before, after), named)
+    for document, changes in CHANGES.items()
+    for title, before, after, named in changes
+}
 
 
-def test_no_fault_is_told_twice() -> None:
-    assert len({each[0] for each in REJECTED}) == len(REJECTED)
+@pytest.mark.parametrize(("document", "named"), FAULTS.values(), ids=FAULTS)
+def test_a_single_fault_is_rejected_and_named(document: str, named: str) -> None:
+    told = re.sub(r"\{[^}]*\}", "", " ".join(faults(document)))
+    assert named in re.findall(r"\w+", told), told
+
+
+def test_no_two_faults_go_by_one_title() -> None:
+    assert len(FAULTS) == len(WRONG) + sum(len(changes) for changes in CHANGES.values())
 
 
 # ---------------------------------------------------------------------------------- the published schema
@@ -909,14 +844,9 @@ def test_the_published_schema_accepts_the_same(document: str) -> None:
     assert verdicts.accepted, str(verdicts)
 
 
-@pytest.mark.parametrize(
-    ("document", "before", "after", "named"),
-    [each[1:] for each in REJECTED],
-    ids=[each[0] for each in REJECTED],
-)
-def test_the_published_schema_rejects_the_same(document: str, before: str, after: str, named: str) -> None:
-    sample = changed(document, before, after).encode()
-    verdicts = agree(sample, our_schema("premis"), official_schema(OFFICIAL_FILE))
+@pytest.mark.parametrize("document", [document for document, _ in FAULTS.values()], ids=FAULTS)
+def test_the_published_schema_rejects_the_same(document: str) -> None:
+    verdicts = agree(document.encode(), our_schema("premis"), official_schema(OFFICIAL_FILE))
     assert verdicts.agree, str(verdicts)
 
 
