@@ -116,6 +116,10 @@ class Container(Protocol):
         """Open a regular file, seekable. Raises OSError (also for damaged archive members)."""
         ...
 
+    def changed_ns(self, path: str) -> int:
+        """When a file was last changed, as of now; 0 where nothing can change. Raises OSError."""
+        ...
+
 
 def read_bytes(container: Container, path: str, *, limit: int) -> bytes:
     """Return a whole file. Raises InputError if it has more than `limit` bytes or cannot be read."""
@@ -210,6 +214,10 @@ class Folder:
                 self._faults.append(Fault(FaultKind.TOO_MUCH, ".", detail))
                 return
 
+    def changed_ns(self, path: str) -> int:
+        """When a file was last changed, as of now."""
+        return os.lstat(f"{self._base}/{path}").st_mtime_ns
+
     def open(self, path: str) -> BinaryIO:
         """Open a regular file; a link or special file that took its place since is refused."""
         flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
@@ -256,6 +264,10 @@ class Document:
             path.name: Entry(path.name, status.st_size, Kind.FILE, "", status.st_mtime_ns)
         }
 
+    def changed_ns(self, path: str) -> int:
+        """When the document was last changed, as of now."""
+        return self._path.stat().st_mtime_ns
+
     def open(self, path: str) -> BinaryIO:
         """Open the document."""
         return self._path.open("rb", buffering=0)
@@ -291,6 +303,10 @@ class Archive:
     _handles: Mapping[str, object]
     _open: Callable[[object], BinaryIO]
     is_document: bool = False
+
+    def changed_ns(self, path: str) -> int:
+        """Members of an archive do not change."""
+        return 0
 
     def open(self, path: str) -> BinaryIO:
         """Open a member. Raises OSError, for a damaged one as well."""

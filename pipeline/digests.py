@@ -14,11 +14,31 @@ CHUNK_BYTES = 1 << 20
 HEX_LENGTHS = {Algorithm.SHA512: 128, Algorithm.SHA256: 64, Algorithm.SHA1: 40, Algorithm.MD5: 32}
 
 
-class Digester:
-    """Several digests of one stream, fed together."""
+DIGEST_BYTES = {
+    **{name: int(name[3:]) // 8 for name in ("sha224", "sha256", "sha384", "sha512")},
+    **{f"sha3{bits}": bits // 8 for bits in (224, 256, 384, 512)},
+    "md5": 16,
+    "sha1": 20,
+    "blake2b512": 64,
+    "blake2s256": 32,
+}
+"""Lengths of all digests that can be computed, in bytes, by the names that bag manifests give them."""
 
-    def __init__(self, algorithms: Iterable[Algorithm]) -> None:
-        self._hashes = {each: hashlib.new(each.value, usedforsecurity=False) for each in algorithms}
+_LIBRARY_NAMES = {
+    **{f"sha3{bits}": f"sha3_{bits}" for bits in (224, 256, 384, 512)},
+    "blake2b512": "blake2b",
+    "blake2s256": "blake2s",
+}
+
+
+class Digester:
+    """Several digests of one stream, fed together. Algorithms are keys of `DIGEST_BYTES`."""
+
+    def __init__(self, algorithms: Iterable[str]) -> None:
+        self._hashes = {
+            each: hashlib.new(_LIBRARY_NAMES.get(each, str(each)), usedforsecurity=False)
+            for each in algorithms
+        }
         self.size_bytes = 0
 
     def update(self, data: bytes | memoryview) -> None:
@@ -29,7 +49,11 @@ class Digester:
 
     def fixity(self) -> tuple[Fixity, ...]:
         """Return the digests of all bytes so far, in the order in which the algorithms were given."""
-        return tuple(Fixity(name, each.hexdigest()) for name, each in self._hashes.items())
+        return tuple(Fixity(Algorithm(name), each.hexdigest()) for name, each in self._hashes.items())
+
+    def digests(self) -> dict[str, bytes]:
+        """Return the digests of all bytes so far, as bytes, by algorithm."""
+        return {name: each.digest() for name, each in self._hashes.items()}
 
 
 def digest_file(path: Path, algorithms: Iterable[Algorithm]) -> tuple[int, tuple[Fixity, ...]]:

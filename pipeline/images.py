@@ -25,7 +25,7 @@ from pipeline.headers import Header
 from pipeline.model import Algorithm, Fixity, MasterFormat, SizePx
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,18 +60,23 @@ def decode(
 
     pyvips.cache_set_max(0)  # every picture is used once: remembering operations only holds memory
     with path.open("rb", buffering=0) as file:
-        source = _DigestingFile(file, algorithms)
+        before = os.fstat(file.fileno())
+        digester = Digester(algorithms)
+        source = _DigestingFile(file, digester)
         try:
             raw = _open(pyvips, source, header)
-            _refuse_other_size(raw, header, path)
+            _refuse_other_size(raw, header, path.name)
             _displayable(raw, header.icc_profile or assumed_profile, scratch).write_to_file(str(scratch))
         except pyvips.Error as error:
             raise _decoding_failed(error, source, path, scratch) from error
-        size_bytes, fixity = source.finish()
+        source.finish()
+        after = os.fstat(file.fileno())
         scratch.with_suffix(".icc").unlink()
+    if (after.st_size, after.st_mtime_ns) != (before.st_size, before.st_mtime_ns):
+        raise MasterError(f"{path.name}: changed while it was being read; run again")
     return Decoded(
-        size_bytes=size_bytes,
-        fixity=fixity,
+        size_bytes=digester.size_bytes,
+        fixity=digester.fixity(),
         pixel_digest=_pixel_digest(pyvips, scratch),
         picture=scratch,
     )
@@ -86,10 +91,14 @@ def _decoding_failed(
         return ToolError(f"{scratch.parent}: cannot be written ({full})")
     if source.failure:
         return MasterError(f"{path.name}: cannot be read ({source.failure}); copy it again from its source")
+    return _undecodable(error, path.name)
+
+
+def _undecodable(error: Any, name: str) -> MasterError:
+    detail = _text(error.detail or error.message)
     reason = next((line.strip() for line in detail.splitlines() if line.strip()), "no reason given")
     return MasterError(
-        f"{path.name}: cannot be decoded to its end ({reason}); "
-        "copy it again from its source, or export it again"
+        f"{name}: cannot be decoded to its end ({reason}); copy it again from its source, or export it again"
     )
 
 
@@ -104,10 +113,9 @@ class _DigestingFile:
     directory at the end) is left for `finish`. A file whose picture lies in order is read once.
     """
 
-    def __init__(self, file: io.FileIO | BinaryIO, algorithms: Iterable[Algorithm]) -> None:
+    def __init__(self, file: io.FileIO | BinaryIO, digester: Digester) -> None:
         self._file = file
-        self._digester = Digester(algorithms)
-        self._before = os.fstat(file.fileno())
+        self._digester = digester
         self.kept_alive: object = None
         self.failure = ""
         """Why the file could not be read; empty if it could."""
@@ -129,17 +137,63 @@ class _DigestingFile:
         """Seek as a decoder asks."""
         return self._file.seek(offset, whence)
 
-    def finish(self) -> tuple[int, tuple[Fixity, ...]]:
-        """Digest what was passed over; return size and digests. Raises MasterError if the file changed."""
+    def finish(self) -> None:
+        """Digest what was passed over. Raises OSError."""
         self._file.seek(self._digester.size_bytes)
         while data := self._file.read(CHUNK_BYTES):
             self._digester.update(data)
-        after = os.fstat(self._file.fileno())
-        if (after.st_size, after.st_mtime_ns) != (self._before.st_size, self._before.st_mtime_ns):
-            raise MasterError(
-                f"{Path(str(self._file.name)).name}: changed while it was being read; run again"
-            )
-        return self._digester.size_bytes, self._digester.fixity()
+
+
+def examine(file: BinaryIO, header: Header, *, name: str, digester: Digester, side: int = 0) -> bytes:
+    """Decode an image to its end while the bytes that pass by are digested; in the end all are.
+
+    Returns its picture as `side`² grey values, 0 to 255, row by row, upright, squeezed to a square;
+    nothing if `side` is 0. Raises MasterError if it is truncated or corrupt, OSError.
+    """
+    import pyvips
+
+    source = _DigestingFile(file, digester)
+    try:
+        return _examine(pyvips, lambda: _open(pyvips, source, header), header, name, side)
+    except MasterError as error:
+        if source.failure:
+            raise OSError(errno.EIO, source.failure) from error
+        raise
+    finally:
+        source.finish()
+
+
+def examine_bytes(data: bytes, header: Header, *, name: str, side: int = 0) -> bytes:
+    """Do as `examine` does with a file that is in memory."""
+    import pyvips
+
+    return _examine(pyvips, lambda: _open_bytes(pyvips, data, header), header, name, side)
+
+
+def _examine(pyvips: Any, open_image: Callable[[], Any], header: Header, name: str, side: int) -> bytes:
+    pyvips.cache_set_max(0)
+    try:
+        image = open_image()
+        _refuse_other_size(image, header, name)
+        if side:
+            return _signature(image, header, side)
+        image.avg()  # the cheapest that asks for every pixel
+    except pyvips.Error as error:
+        raise _undecodable(error, name) from error
+    return b""
+
+
+def _signature(image: Any, header: Header, side: int) -> bytes:
+    across, down = max(1, image.width // (4 * side)), max(1, image.height // (4 * side))
+    small = image.shrink(across, down, ceil=True).copy_memory()
+    if header.icc_profile:
+        small.set_type(_blob_type(), _ICC_FIELD, header.icc_profile)
+        small = small.icc_transform("srgb", embedded=True, intent="relative", depth=8)
+    for name, arguments in _TURNS[header.facts.orientation]:
+        small = getattr(small, name)(*arguments)
+    grey = small.colourspace("b-w").cast("uchar")
+    square = grey.resize(side / grey.width, vscale=side / grey.height, kernel="linear")
+    return bytes(square.extract_band(0).write_to_memory())
 
 
 def _open(pyvips: Any, file: _DigestingFile, header: Header) -> Any:
@@ -149,23 +203,42 @@ def _open(pyvips: Any, file: _DigestingFile, header: Header) -> Any:
     source.on_read(file.read)
     source.on_seek(file.seek)
     file.kept_alive = source  # pyvips frees the callbacks with it, while libvips still reads
+    loader, options = _loader(header)
+    return getattr(pyvips.Image, f"{loader}_source")(source, **options)
+
+
+def _open_bytes(pyvips: Any, data: bytes, header: Header) -> Any:
+    if header.facts.format is MasterFormat.JP2:
+        return _decode_jpeg2000(pyvips, data, header)
+    loader, options = _loader(header)
+    return getattr(pyvips.Image, f"{loader}_buffer")(data, **options)
+
+
+def _loader(header: Header) -> tuple[str, dict[str, Any]]:
+    """What libvips calls the loader of a format, and how it is to load."""
     options: dict[str, Any] = {"access": "sequential", "fail_on": "error"}
-    if header.facts.format in (MasterFormat.TIFF, MasterFormat.BIGTIFF):
-        return pyvips.Image.tiffload_source(source, page=header.page, **options)
-    if header.facts.format is MasterFormat.PNG:
-        return pyvips.Image.pngload_source(source, unlimited=True, **options)
-    return pyvips.Image.jpegload_source(source, unlimited=True, **options)
+    match header.facts.format:
+        case MasterFormat.TIFF | MasterFormat.BIGTIFF:
+            return "tiffload", {"page": header.page, **options}
+        case MasterFormat.PNG:
+            return "pngload", {"unlimited": True, **options}
+        case _:
+            return "jpegload", {"unlimited": True, **options}
 
 
 def _open_jpeg2000(pyvips: Any, file: _DigestingFile, header: Header) -> Any:
-    import numpy as np
-    import openjpeg
-
     data = bytearray()
     while part := file.read(CHUNK_BYTES):
         data += part
+    return _decode_jpeg2000(pyvips, bytes(data), header)
+
+
+def _decode_jpeg2000(pyvips: Any, data: bytes, header: Header) -> Any:
+    import numpy as np
+    import openjpeg
+
     try:
-        pixels = openjpeg.decode(bytes(data))
+        pixels = openjpeg.decode(data)
     except Exception as error:  # the library raises RuntimeError and ValueError alike
         raise pyvips.Error(str(error)) from error
     wanted = np.uint16 if header.facts.bits_per_sample[0] > 8 else np.uint8
@@ -175,13 +248,13 @@ def _open_jpeg2000(pyvips: Any, file: _DigestingFile, header: Header) -> Any:
     return image.copy(interpretation=interpretation[key])
 
 
-def _refuse_other_size(image: Any, header: Header, path: Path) -> None:
+def _refuse_other_size(image: Any, header: Header, name: str) -> None:
     facts = header.facts
     found = (image.width, image.height, image.bands)
     said = (facts.width_px, facts.height_px, facts.samples_per_pixel)
     if found != said:
         raise MasterError(
-            f"{path.name}: decodes to {found[0]} × {found[1]} pixels and {found[2]} channels, "
+            f"{name}: decodes to {found[0]} × {found[1]} pixels and {found[2]} channels, "
             f"its header says {said[0]} × {said[1]} and {said[2]}; the file is damaged, export it again"
         )
 

@@ -3,6 +3,6 @@
 `read_header` looks at the first bytes, not at the file's name.
 """
 
-from pipeline.headers.master import Header, read_header
+from pipeline.headers.master import Header, is_image, read_header, read_header_of
 
-__all__ = ["Header", "read_header"]
+__all__ = ["Header", "is_image", "read_header", "read_header_of"]

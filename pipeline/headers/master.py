@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import BinaryIO
 
 from pipeline import icc
@@ -55,20 +55,32 @@ def read_header(path: Path) -> Header:
     """
     try:
         with path.open("rb") as file:
-            return _read(file, path)
+            return read_header_of(file, path.name)
     except OSError as error:
         raise MasterError(f"{path.name}: cannot be read ({error.strerror or error})") from error
+
+
+def read_header_of(file: BinaryIO, name: str) -> Header:
+    """Return what the header of an open, seekable file says, as `read_header` does. Raises OSError too."""
+    try:
+        return _read(file, name)
     except struct.error as error:
-        raise MasterError(f"{path.name}: is cut off or damaged in its header") from error
+        raise MasterError(f"{name}: is cut off or damaged in its header") from error
 
 
-def _read(file: BinaryIO, path: Path) -> Header:
-    name = path.name
+def is_image(head: bytes) -> bool:
+    """True if a file that begins with these 16 bytes is of a kind that is taken as a master."""
+    known = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+", *(signature for signature, _ in _SIGNATURES))
+    return head.startswith(known)
+
+
+def _read(file: BinaryIO, name: str) -> Header:
+    file.seek(0)
     head = file.read(16)
     size_bytes = file.seek(0, 2)
     if not head:
         raise MasterError(f"{name}: is empty; copy it again from its source")
-    if path.suffix.lower() in _RAW_SUFFIXES:
+    if PurePath(name).suffix.lower() in _RAW_SUFFIXES:
         raise MasterError(f"{name}: is a camera raw file, not a finished master; {_EXPORT}")
     kind = next((kind for signature, kind in _SIGNATURES if head.startswith(signature)), None)
     match kind:

@@ -42,6 +42,8 @@ class Directory:
     """One image file directory."""
 
     reader: TiffReader
+    end: int = 0
+    """The first byte behind the directory."""
     entries: dict[int, Entry] = field(default_factory=dict)
 
     def __contains__(self, tag: Tag) -> bool:
@@ -136,7 +138,7 @@ class TiffReader:
         if count > 4096:
             raise MasterError(f"{self._name}: an image directory claims {count} fields; the file is damaged")
         block = self._read(offset + count_size, count * entry_size + next_size, at_least=count * entry_size)
-        directory = Directory(self)
+        directory = Directory(self, offset + count_size + count * entry_size + next_size)
         for index in range(count):
             entry = self._entry(block[index * entry_size :], offset + count_size + index * entry_size)
             directory.entries.setdefault(entry.tag, entry)
@@ -149,7 +151,7 @@ class TiffReader:
         tag, field_type, count = struct.unpack(self.order + layout, raw[: struct.calcsize("=" + layout)])
         at = position + struct.calcsize("=" + layout)
         entry = Entry(tag=tag, field_type=field_type, count=count, offset=at)
-        if _size_of(entry) <= inline:
+        if size_of(entry) <= inline:
             return entry
         pointer = raw[at - position : at - position + inline]
         (offset,) = struct.unpack(self.order + ("Q" if self.is_big else "I"), pointer)
@@ -157,7 +159,7 @@ class TiffReader:
 
     def bytes_of(self, entry: Entry) -> bytes:
         """Return the raw bytes of a field."""
-        return self._read(entry.offset, _size_of(entry))
+        return self._read(entry.offset, size_of(entry))
 
     def values(self, entry: Entry) -> tuple[float, ...]:
         """Return the numbers of a field; a rational gives two."""
@@ -186,5 +188,6 @@ class TiffReader:
         return data
 
 
-def _size_of(entry: Entry) -> int:
+def size_of(entry: Entry) -> int:
+    """The bytes that the values of a field take."""
     return struct.calcsize("=" + TYPE_FORMATS.get(entry.field_type, "B")) * entry.count

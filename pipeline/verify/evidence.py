@@ -117,8 +117,6 @@ class ImageReading:
     """In what a TIFF's structure is wrong."""
     trailing_bytes: int = 0
     """Bytes after the image's end."""
-    images: int = 1
-    """Images in the file, smaller versions of the first not counted."""
     signature: bytes = b""
     """The picture as `SIGNATURE_SIDE`² grey values, 0 to 255, upright; empty for tiles and what did not
     decode."""

@@ -1,0 +1,305 @@
+"""Reads a bag's tag files as they stand: leniently, keeping everything in which they are not as they must be.
+
+Source: RFC 8493; the drafts 0.93 to 0.97 where a bag declares one of them.
+"""
+
+from __future__ import annotations
+
+import codecs
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from pipeline.containers import Container, Kind, Limits, read_bytes
+from pipeline.digests import DIGEST_BYTES
+from pipeline.errors import InputError
+from pipeline.files import unsafe_path
+from pipeline.specs import bagit
+from pipeline.verify.evidence import Bag, Declaration, FetchLine, LineFault, Manifest
+
+
+def read_bag(container: Container, limits: Limits) -> Bag | None:
+    """Return a bag's tag files; None if there is no `bagit.txt`: then it is no bag.
+
+    Tag files that cannot be read are told of in `Bag.undecodable`.
+    """
+    if not _is_file(container, bagit.DECLARATION_FILE):
+        return None
+    return _Reader(container, limits).read()
+
+
+def _is_file(container: Container, path: str) -> bool:
+    return path in container.entries and container.entries[path].kind is Kind.FILE
+
+
+@dataclass(slots=True)
+class _Reader:
+    """Reads one bag; collects what cannot be read."""
+
+    container: Container
+    limits: Limits
+    undecodable: list[LineFault] = field(default_factory=list)
+
+    def read(self) -> Bag:
+        declaration = read_declaration(self._data(bagit.DECLARATION_FILE))
+        names = [path for path, each in self.container.entries.items() if each.kind is Kind.FILE]
+        top = sorted(name for name in names if "/" not in name)
+        info_file = next((name for name in _INFO_FILES if name in top), "")
+        info = (
+            read_info(self._lines(info_file, declaration), info_file, declaration) if info_file else _Info()
+        )
+        has_fetch = bagit.FETCH_FILE in top
+        fetch, fetch_faults = _read_fetch(
+            self._lines(bagit.FETCH_FILE, declaration) if has_fetch else [], declaration
+        )
+        entries = self.container.entries
+        return Bag(
+            declaration=declaration,
+            manifests=self._manifests(top, _MANIFEST, declaration),
+            tag_manifests=self._manifests(top, _TAG_MANIFEST, declaration),
+            info=tuple(info.elements),
+            info_file=info_file,
+            info_faults=tuple(info.faults),
+            long_lines=tuple(info.long_lines),
+            fetch=fetch,
+            fetch_faults=fetch_faults,
+            has_fetch=has_fetch,
+            undecodable=tuple(self.undecodable),
+            payload={name: entries[name].size_bytes for name in names if name.startswith(_PAYLOAD)},
+            tags={name: entries[name].size_bytes for name in names if not name.startswith(_PAYLOAD)},
+        )
+
+    def _manifests(
+        self, top: list[str], pattern: re.Pattern[str], declaration: Declaration
+    ) -> tuple[Manifest, ...]:
+        found = ((name, pattern.fullmatch(name)) for name in top)
+        return tuple(
+            read_manifest(self._lines(name, declaration), name, match[1], declaration)
+            for name, match in found
+            if match
+        )
+
+    def _data(self, path: str) -> bytes:
+        try:
+            return read_bytes(self.container, path, limit=self.limits.max_document_bytes)
+        except InputError as error:
+            self.undecodable.append(LineFault(path, 0, error.message.removeprefix(f"{path}: ")))
+            return b""
+
+    def _lines(self, path: str, declaration: Declaration) -> list[str]:
+        data = self._data(path)
+        encoding = declaration.encoding
+        if encoding.upper() == bagit.ENCODING and data.startswith(codecs.BOM_UTF8):
+            self.undecodable.append(LineFault(path, 1, "begins with a byte order mark"))
+            data = data[len(codecs.BOM_UTF8) :]
+        try:
+            return split_lines(data.decode(encoding))
+        except (UnicodeError, LookupError):
+            self.undecodable.append(LineFault(path, 0, f"is no text in the declared encoding {encoding}"))
+            return split_lines(data.decode("utf-8", errors="surrogateescape"))
+
+
+_PAYLOAD = f"{bagit.PAYLOAD}/"
+_INFO_FILES = (bagit.INFO_FILE, "package-info.txt")
+_MANIFEST = re.compile(r"(?i)manifest-(.+)\.txt")
+_TAG_MANIFEST = re.compile(r"(?i)tagmanifest-(.+)\.txt")
+_LINE_END = re.compile("\r\n|\n|\r")
+
+
+def split_lines(text: str) -> list[str]:
+    """Return lines without their ends: LF, CR or CRLF, nothing else (RFC 8493, section 2.1.3)."""
+    lines = text.split("\n") if "\r" not in text else _LINE_END.split(text)
+    if lines and not lines[-1]:
+        lines.pop()
+    return lines
+
+
+# ------------------------------------------------------------------------------------------- bagit.txt
+
+_VERSION = re.compile(r"BagIt-Version: ([0-9]+)\.([0-9]+)")
+_LOOSE_VERSION = re.compile(r"(?i)\s*BagIt-Version\s*:\s*([0-9]*)\.([0-9]+)\s*")
+_ENCODING = re.compile(r"Tag-File-Character-Encoding: (\S+)")
+_LOOSE_ENCODING = re.compile(r"(?i)\s*Tag-File-Character-Encoding\s*:\s*(\S+)\s*")
+
+
+def read_declaration(data: bytes) -> Declaration:
+    """Return what `bagit.txt` declares, and in what it is not as section 2.1.1 wants it."""
+    faults = []
+    if data.startswith(codecs.BOM_UTF8):
+        faults.append("it begins with a byte order mark")
+    text = data.removeprefix(codecs.BOM_UTF8).decode("utf-8", errors="replace")
+    if "\ufffd" in text:
+        faults.append("it is not UTF-8")
+    lines = split_lines(text)
+    if len(lines) != 2:
+        faults.append(f"it has {len(lines)} lines")
+    first, second = (*lines, "", "")[:2]
+    if not _VERSION.fullmatch(first):
+        faults.append(f'its first line is "{first}"')
+    if not _ENCODING.fullmatch(second) and len(lines) != 1:
+        faults.append(f'its second line is "{second}"')
+    version = _LOOSE_VERSION.fullmatch(first)
+    encoding = _LOOSE_ENCODING.fullmatch(second)
+    return Declaration(
+        version=(int(version[1][:9] or 0), int(version[2][:9])) if version else (1, 0),
+        encoding=encoding[1] if encoding else bagit.ENCODING,
+        faults=tuple(faults),
+    )
+
+
+def is_text_encoding(name: str) -> bool:
+    """True for a character encoding that can be decoded here."""
+    try:
+        return bool(getattr(codecs.lookup(name), "_is_text_encoding", True))
+    except LookupError:
+        return False
+
+
+# ------------------------------------------------------------------------------------------- manifests
+
+_ENTRY = re.compile(r"([0-9A-Fa-f]+)[ \t]+(.+)")
+_NOT_ALPHANUMERIC = re.compile("[^a-z0-9]")
+
+
+def read_manifest(lines: list[str], file: str, written: str, declaration: Declaration) -> Manifest:
+    """Return the entries of a payload or tag manifest, and what is wrong with its lines."""
+    algorithm = _NOT_ALPHANUMERIC.sub("", written.lower())
+    is_known = algorithm in DIGEST_BYTES
+    length = DIGEST_BYTES.get(algorithm, 0) * 2
+    entries: dict[str, bytes] = {}
+    faults: dict[str, list[LineFault]] = {name: [] for name in _LINE_FAULTS}
+
+    def fault(kind: str, number: int, detail: str) -> None:
+        faults[kind].append(LineFault(file, number, detail))
+
+    for number, line in enumerate(lines, start=1):
+        match = _ENTRY.fullmatch(line)
+        if match is None:
+            fault("malformed", number, "it is no digest, blank and path" if line.strip() else "it is empty")
+            continue
+        digest, path = match.groups()
+        if (is_known and len(digest) != length) or len(digest) % 2:
+            expected = f", {algorithm} has {length}" if is_known else ""
+            fault("malformed", number, f"the digest has {len(digest)} digits{expected}")
+            continue
+        if path[0] == "*":
+            path = path[1:]
+            fault("starred", number, path)
+        if path.startswith("./"):
+            path = path[2:]
+            fault("dotted", number, path)
+        path = _decoded(path, declaration)
+        if why := unsafe_path(path):
+            fault("unsafe", number, f'"{path}" {why}')
+            continue
+        value = bytes.fromhex(digest)
+        if path in entries:
+            fault("repeated" if entries[path] == value else "contradictory", number, path)
+        else:
+            entries[path] = value
+    return Manifest(
+        file=file,
+        algorithm=algorithm,
+        is_known=is_known,
+        entries=entries,
+        **{kind: tuple(found) for kind, found in faults.items()},
+    )
+
+
+_LINE_FAULTS = ("malformed", "unsafe", "repeated", "contradictory", "starred", "dotted")
+
+
+def _decoded(path: str, declaration: Declaration) -> str:
+    if declaration.is_final and "%" in path:
+        return bagit.decode_path(path)
+    return path
+
+
+# ---------------------------------------------------------------------------------------- bag-info.txt
+
+
+@dataclass(slots=True)
+class _Info:
+    elements: list[tuple[str, str]] = field(default_factory=list)
+    faults: list[LineFault] = field(default_factory=list)
+    long_lines: list[LineFault] = field(default_factory=list)
+
+
+_ELEMENT = re.compile(r"([^:]+):(?:[ \t](.*))?")
+_DRAFT_ELEMENT = re.compile(r"[ \t]*([^:]+?)[ \t]*:[ \t]*(.*)")
+
+
+def read_info(lines: list[str], file: str, declaration: Declaration) -> _Info:
+    """Return labels and values, folded lines joined by one blank, in order (section 2.2.2)."""
+    info = _Info()
+    for number, line in enumerate(lines, start=1):
+        if len(line) > bagit.LINE_CHARACTERS:
+            info.long_lines.append(LineFault(file, number, f"{len(line)} characters"))
+        if line[:1] in (" ", "\t") and info.elements:
+            label, value = info.elements[-1]
+            info.elements[-1] = (label, f"{value} {line.strip()}".strip())
+        elif why := _element_fault(line, declaration):
+            info.faults.append(LineFault(file, number, why))
+        else:
+            match = (_ELEMENT if declaration.is_final else _DRAFT_ELEMENT).fullmatch(line)
+            assert match is not None
+            info.elements.append((match[1], (match[2] or "").strip()))
+    return info
+
+
+def _element_fault(line: str, declaration: Declaration) -> str:
+    if not line.strip():
+        return "it is empty"
+    if ":" not in line:
+        return "it has no colon after a label"
+    match = (_ELEMENT if declaration.is_final else _DRAFT_ELEMENT).fullmatch(line)
+    if match is None:
+        return "it has no single blank after the colon" if line[0] != ":" else "it has no label"
+    if match[1] != match[1].strip():
+        return f'its label "{match[1]}" begins or ends with a blank'
+    if declaration.is_final and (match[2] or "").startswith((" ", "\t")):
+        return "it has several blanks after the colon"
+    return ""
+
+
+# ------------------------------------------------------------------------------------------- fetch.txt
+
+_FETCH = re.compile(r"(\S+)[ \t]+([0-9]+|-)[ \t]+(.+)")
+
+
+def _read_fetch(
+    lines: list[str], declaration: Declaration
+) -> tuple[tuple[FetchLine, ...], tuple[LineFault, ...]]:
+    entries: list[FetchLine] = []
+    faults: list[LineFault] = []
+    for number, line in enumerate(lines, start=1):
+        match = _FETCH.fullmatch(line)
+        if match is None:
+            faults.append(LineFault(bagit.FETCH_FILE, number, "it is no address, length and path"))
+            continue
+        url, length, path = match.groups()
+        path = path.removeprefix("./")
+        if not declaration.is_final:
+            path = path.removeprefix("/") if path.startswith("/data/") else path
+        entries.append(FetchLine(number, url, length, _decoded(path, declaration)))
+    return tuple(entries), tuple(faults)
+
+
+# --------------------------------------------------------------------------------------------- digests
+
+
+def payload_algorithms(bag: Bag) -> frozenset[str]:
+    """The algorithms of the payload manifests that can be computed."""
+    return frozenset(each.algorithm for each in bag.manifests if each.is_known)
+
+
+def tag_algorithms(bag: Bag) -> frozenset[str]:
+    """The algorithms of the tag manifests that can be computed."""
+    return frozenset(each.algorithm for each in bag.tag_manifests if each.is_known)
+
+
+def listed_names(bag: Bag) -> Iterator[str]:
+    """Yield every path that a manifest or `fetch.txt` names; a path may come several times."""
+    for manifest in (*bag.manifests, *bag.tag_manifests):
+        yield from manifest.entries
+    yield from (each.path for each in bag.fetch)
