@@ -7,67 +7,23 @@ are written out.
 
 from __future__ import annotations
 
-import functools
 import itertools
 import re
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pipeline.jsondoc import JsonValue
-
-if TYPE_CHECKING:
-    import jinja2
-
-TEMPLATES = Path(__file__).parent / "templates"
-
-HEADINGS = {
-    "error": "What must be put right",
-    "warning": "What should be looked at",
-    "note": "Worth knowing",
-}
-"""Levels in the order of their weight."""
+from pipeline.report import html
+from pipeline.report.grouping import HEADINGS, counted, grouped, listed, sections
 
 _VERDICTS = {
     "fail": "Found wanting",
     "warning": "Acceptable, with warnings",
     "success": "Nothing found wanting",
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """Places where the same was found against the same limit."""
-
-    places: tuple[str, ...]
-    value: str
-    limit: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
-    """All findings of one rule and level."""
-
-    code: str
-    level: str
-    title: str
-    advice: str
-    source: str
-    count: int
-    rows: tuple[Row, ...]
-
-    @property
-    def counted(self) -> str:
-        """How often: ``12 findings``."""
-        return counted(self.count, "finding")
-
-    @property
-    def anchor(self) -> str:
-        """Where the page has it."""
-        return f"{self.code}-{self.level}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,28 +42,8 @@ class Fact:
 
 def quality_page(document: Mapping[str, JsonValue]) -> bytes:
     """Return the page of a quality document as UTF-8."""
-    html = _environment().get_template("quality.html.j2").render(context(document))
-    return html.encode()
-
-
-@functools.cache
-def _environment() -> jinja2.Environment:
-    import jinja2
-
-    return jinja2.Environment(
-        loader=jinja2.FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        finalize=_finalize,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-
-
-def _finalize(value: object) -> object:
-    """Write out what must not act on the page. Our own markup passes as it is."""
-    return visible(value) if type(value) is str else value
+    template = html.environment(visible).get_template("quality.html.j2")
+    return template.render(context(document)).encode()
 
 
 def visible(text: str) -> str:
@@ -136,7 +72,7 @@ _UNSEEN = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
 def context(document: Mapping[str, JsonValue]) -> dict[str, Any]:
     """Return what the template shows, from the document."""
     plain: Mapping[str, Any] = document
-    groups = list(_groups(plain["findings"]))
+    groups = list(grouped(plain["findings"], run_together=runs))
     captured = [frame for frame in plain["frames"] if frame["file"] is not None]
     facts = list(_facts(captured, has_record=plain["item"] is not None))
     return {
@@ -145,10 +81,7 @@ def context(document: Mapping[str, JsonValue]) -> dict[str, Any]:
         "verdict": _VERDICTS[plain["verdict"]["outcome"]],
         "summary": _summary(plain["verdict"]),
         "groups": groups,
-        "sections": [
-            (level, heading, [each for each in groups if each.level == level])
-            for level, heading in HEADINGS.items()
-        ],
+        "sections": sections(groups),
         "limits": plain["specification"]["limits"],
         "sources": {each["tag"]: each for each in plain["specification"]["sources"]},
         "not_judged": list(_not_judged(plain["not_judged"])),
@@ -177,44 +110,7 @@ def _summary(verdict: Mapping[str, Any]) -> str:
     return f"{listed(counts) or 'No findings'} in {judged}{broken}."
 
 
-def counted(number: int, noun: str) -> str:
-    """``1 error``, ``1,204 frames``."""
-    return f"{number:,} {noun}" if number == 1 else f"{number:,} {noun}s"
-
-
-def listed(texts: Sequence[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return " and ".join(filter(None, [", ".join(texts[:-1]), *texts[-1:]]))
-
-
 # ------------------------------------------------------------------------------------------- findings
-
-
-def _groups(findings: Sequence[Mapping[str, Any]]) -> Iterator[Group]:
-    """Findings of one code, level and source together, the gravest first, then by their codes."""
-    together: dict[tuple[str, ...], list[Mapping[str, Any]]] = defaultdict(list)
-    for each in findings:
-        together[each["level"], each["code"], each["title"], each["source"], each["advice"]].append(each)
-    order = list(HEADINGS)
-    for key in sorted(together, key=lambda key: (order.index(key[0]), *key[1:])):
-        level, code, title, source, advice = key
-        yield Group(
-            code=code,
-            level=level,
-            title=title,
-            advice=advice,
-            source=source,
-            count=len(together[key]),
-            rows=tuple(_rows(together[key])),
-        )
-
-
-def _rows(findings: Sequence[Mapping[str, Any]]) -> Iterator[Row]:
-    places: dict[tuple[str, str], list[str]] = defaultdict(list)
-    for each in findings:
-        places[each["value"], each["limit"]].append(each["place"])
-    for (value, limit), where in places.items():
-        yield Row(places=tuple(runs(where)), value=value, limit=limit)
 
 
 _ROW = re.compile(r"(?P<list>pages\.csv), row (?P<row>\d+): (?P<file>.*)", re.DOTALL)

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.model import Frame, FrameKind, LanguageMap
-from pipeline.report import page
+from pipeline.report import grouping, html, page
 from tests.check.test_rules import FAILING, cases, unreadable
 from tests.check.world import World, frame, good_frames, item, record
 from tests.report.test_quality import document
@@ -105,7 +105,7 @@ def test_the_verdict_comes_first_and_in_words(change: Any, verdict: str) -> None
 def test_errors_stand_before_warnings_and_warnings_before_notes() -> None:
     world = World().change_facts(3, icc=None, orientation=6).change_facts(5, compression="LZW")
     text = outline(world).text
-    places = [text.index(heading) for heading in page.HEADINGS.values()]
+    places = [text.index(heading) for heading in grouping.HEADINGS.values()]
     assert places == sorted(places)
 
 
@@ -210,7 +210,7 @@ def luminance(colour: str) -> float:
 
 def test_text_has_enough_contrast_on_screen_light_and_dark_and_on_paper() -> None:
     """4.5 to 1: WCAG 2.2, success criterion 1.4.3."""
-    css = (page.TEMPLATES / "quality.css").read_text(encoding="utf-8")
+    css = (html.TEMPLATES / "report.css").read_text(encoding="utf-8")
     schemes = [
         dict(re.findall(r"--(\w+): (#\w+);", block)) for block in re.findall(r":root \{(.*?)\}", css, re.S)
     ]
