@@ -184,3 +184,72 @@ INTEGER_SAMPLES = "integer"
 EXTERNAL_TARGET = "external"
 INTERNAL_TARGET = "internal"
 """targetType: the target was photographed in a frame of its own, or is in this one (9.3.1)."""
+
+# ------------------------------------------------------------------------- what records of others may have
+
+NAMESPACE_1 = "http://www.loc.gov/mix/v10"
+"""MIX 1.0: recognised only."""
+
+PHOTOMETRICS = {
+    "whiteiszero": "WhiteIsZero",
+    "blackiszero": "BlackIsZero",
+    "rgb": "RGB",
+    "srgb": "RGB",
+    "adobergb": "RGB",
+    "ycbcr": "YCbCr",
+    "sycc": "YCbCr",
+    "gray": "grey",
+    "grey": "grey",
+    "grayscale": "grey",
+    "greyscale": "grey",
+    "palettecolor": "PaletteColor",
+    "transparencymask": "TransparencyMask",
+    "cmyk": "CMYK",
+    "cielab": "CIELab",
+    "0": "WhiteIsZero",
+    "1": "BlackIsZero",
+    "2": "RGB",
+    "3": "PaletteColor",
+    "4": "TransparencyMask",
+    "5": "CMYK",
+    "6": "YCbCr",
+    "8": "CIELab",
+}
+"""colorSpace (7.1.3.1), free text: usual wordings, letters and digits alone in lower case, and TIFF codes."""
+GREY = "grey"
+"""What stands for BlackIsZero and WhiteIsZero alike."""
+
+COMPRESSIONS = {
+    "uncompressed": "Uncompressed",
+    "none": "Uncompressed",
+    "nocompression": "Uncompressed",
+    "unkomprimiert": "Uncompressed",
+    "ccitt1d": "CCITT 1D",
+    "ccittgroup3": "CCITT Group 3",
+    "group3fax": "CCITT Group 3",
+    "ccittgroup4": "CCITT Group 4",
+    "group4fax": "CCITT Group 4",
+    "lzw": "LZW",
+    "jpeg": "JPEG",
+    "jpegbaseline": "JPEG",
+    "jpegprogressive": "JPEG",
+    "deflate": "Deflate",
+    "adobedeflate": "Deflate",
+    "zip": "Deflate",
+    "packbits": "PackBits",
+    "jpeg2000": "JPEG 2000",
+    "jpeg2000lossy": "JPEG 2000",
+    "jpeg2000lossless": "JPEG 2000",
+    "jp2": "JPEG 2000",
+    "1": "Uncompressed",
+    "2": "CCITT 1D",
+    "3": "CCITT Group 3",
+    "4": "CCITT Group 4",
+    "5": "LZW",
+    "7": "JPEG",
+    "8": "Deflate",
+    "32773": "PackBits",
+    "32946": "Deflate",
+    "34712": "JPEG 2000",
+}
+"""compressionScheme (6.6.1), free text: usual wordings as above, and TIFF codes."""

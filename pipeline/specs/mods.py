@@ -123,12 +123,62 @@ _ISO_639_2B = {pair[:2]: pair[3:] for pair in _TWO_LETTERS.split()} | {
 }
 
 
+_RARER = (
+    "ace ach ada ady afa afh ain ale alg alt anp apa arn arp art arw ath aus awa bad bai bal bas bem bih "
+    "bik bin bla bnt btk bua byn cad cai car cau ceb cel chk chm cho chy cmc cnr cpe cpf cpp crp cus dak "
+    "day den dgr din dra dua dyu efi eka ewo fan fat fil fiu fon frs gay gba gem gil gor grb gwi hai hil "
+    "him hup iba ijo ilo inc ine inh ira iro jbo kam kar kbd khi kmb kos kpe krc krl kro kum kut lah lol "
+    "loz lua lui lun luo lus map mdf mdr men mic mkh mno mun mus mwl myv nai nia nic niu nog nqo nso nub "
+    "nym nyn nyo nzi osa oto paa pag pap pau phi pon pra rar roa sai sal sgn sio sma smj smn sms snk srn "
+    "ssa tai ter tiv tkl tpi tsi tum tvl tyv umb wak wal war was xal yap ypk zbl zgh zun "
+)
+"""Groups of languages and languages that old writings hardly have: known, never written by us."""
+_LOCAL = re.compile("q[a-t][a-z]")
+"""qaa to qtz: for local use."""
+
+TERMINOLOGY_CODES = {
+    "bod": "tib",
+    "ces": "cze",
+    "cym": "wel",
+    "deu": "ger",
+    "ell": "gre",
+    "eus": "baq",
+    "fas": "per",
+    "fra": "fre",
+    "hye": "arm",
+    "isl": "ice",
+    "kat": "geo",
+    "mkd": "mac",
+    "mri": "mao",
+    "msa": "may",
+    "mya": "bur",
+    "nld": "dut",
+    "ron": "rum",
+    "slk": "slo",
+    "sqi": "alb",
+    "zho": "chi",
+}
+"""Codes of ISO 639-2/T and ISO 639-3 where 639-2/B has another."""
+
+_ALL_ISO_639_2B = frozenset({*_ISO_639_2B.values(), *_RARER.split()})
+
+
+def is_iso639_2b(code: str) -> bool:
+    """True for a code of ISO 639-2/B, those for local use included."""
+    return code in _ALL_ISO_639_2B or _LOCAL.fullmatch(code) is not None
+
+
 def iso639_2b(tag: str) -> str:
     """Return the ISO 639-2/B code of the language of a BCP 47 tag, or nothing if it has none here.
 
     The table has all two-letter codes, and of the others those that old writings are likely to need.
     """
     return _ISO_639_2B.get(tag.partition("-")[0].lower(), "")
+
+
+def is_iso15924(code: str) -> bool:
+    """True for what has the form of a code of ISO 15924, as ``Latn``."""
+    return re.fullmatch("[A-Z][a-z]{3}", code) is not None
 
 
 def is_iso639_3(tag: str) -> bool:

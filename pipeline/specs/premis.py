@@ -41,14 +41,56 @@ class Vocabulary:
 EVENT_TYPES = Vocabulary(
     name="eventType",
     codes={
+        "accession": "acc",
+        "appraisal": "app",
         "capture": "cap",
+        "compiling": "cop",
+        "compression": "com",
         "creation": "cre",
+        "deaccession": "dea",
+        "decompression": "dec",
+        "decryption": "der",
+        "deletion": "del",
+        "digital signature generation": "dsg",
+        "digital signature validation": "dig",
+        "displaying": "dsp",
+        "dissemination": "dis",
+        "encryption": "enc",
+        "execution": "exe",
+        "exporting": "exp",
+        "extraction": "ext",
+        "filename change": "fil",
         "fixity check": "fix",
+        "forensic feature analysis": "ffa",
+        "format identification": "for",
+        "imaging": "ima",
         "information package creation": "ipc",
+        "information package merging": "ipm",
+        "information package splitting": "ips",
+        "ingestion": "ing",
+        "ingestion end": "ine",
+        "ingestion start": "ins",
+        "interpreting": "int",
         "message digest calculation": "mes",
         "metadata extraction": "mee",
+        "metadata modification": "mem",
+        "migration": "mig",
+        "modification": "mod",
+        "normalization": "nor",
+        "packing": "pac",
         "policy assignment": "poa",
+        "printing": "prt",
+        "quarantine": "qua",
+        "recovery": "rec",
+        "redaction": "red",
+        "refreshment": "ref",
+        "rendering": "ren",
+        "replication": "rep",
+        "transfer": "tra",
+        "unpacking": "unp",
+        "unquarantine": "unq",
         "validation": "val",
+        "virus check": "vir",
     },
 )
 OUTCOMES = Vocabulary(name="eventOutcome", codes={"success": "suc", "fail": "fai", "warning": "war"})
@@ -79,3 +121,22 @@ DIGEST_ALGORITHMS = {
     Algorithm.SHA1: "SHA-1",
     Algorithm.MD5: "MD5",
 }
+
+# ------------------------------------------------------------------------- what records of others may have
+
+NAMESPACE_2 = "info:lc/xmlns/premis-v2"
+"""PREMIS 2: recognised only."""
+
+DIGESTS = {
+    "md5": "md5",
+    "sha1": "sha1",
+    "sha256": "sha256",
+    "sha384": "sha384",
+    "sha512": "sha512",
+}
+"""Algorithms by the names that bag manifests use, under their own names in lower case without hyphens."""
+
+FIXITY_CHECK = "fixity check"
+MAKING = frozenset(("capture", "creation", "imaging"))
+"""Events that bring an object into being: nothing can befall it before."""
+PASSED, FAILED = "success", "fail"

@@ -29,6 +29,9 @@ SCHEMA_TYPE = f"{{{SCHEMA_INSTANCE}}}type"
 XML_NAMESPACE = "http://www.w3.org/XML/1998/namespace"
 XML_LANGUAGE = f"{{{XML_NAMESPACE}}}lang"
 
+INCLUSIONS = "http://www.w3.org/2001/XInclude"
+"""XInclude 1.0: takes in other documents. Neither written nor followed."""
+
 _LANGUAGE = re.compile(r"[A-Za-z]{1,8}(?:-[A-Za-z0-9]{1,8})*")
 _NAME = r"(?:[A-Za-z0-9._~!$&'()*+,;=-]|%[0-9A-Fa-f]{2})"
 _CHARACTER = rf"(?:{_NAME}|[:@/?])"
