@@ -6,7 +6,9 @@ The only importer of jsonschema.
 from __future__ import annotations
 
 import functools
+import itertools
 import json
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,6 +16,7 @@ from typing import Any, TypeAlias
 
 from pipeline.errors import InputError
 from pipeline.files import write_atomically
+from pipeline.jsonscreen import Screens, expression
 
 JsonValue: TypeAlias = "Mapping[str, JsonValue] | Sequence[JsonValue] | str | int | float | bool | None"
 """What a JSON document may be made of."""
@@ -37,25 +40,102 @@ def to_bytes(document: object) -> bytes:
     return text.encode(errors="backslashreplace")
 
 
+def encodable(value: JsonValue) -> JsonValue:
+    """Return a document with bytes of file names that are no UTF-8 written out as text: ``\\udcff``.
+
+    For documents that go to readers that know no half of a surrogate pair.
+    """
+    if isinstance(value, str):
+        return value.encode("utf-8", "backslashreplace").decode("utf-8")
+    if isinstance(value, Mapping):
+        return {key: encodable(each) for key, each in value.items()}
+    if isinstance(value, Sequence):
+        return [encodable(each) for each in value]
+    return value
+
+
 def write(path: Path, document: object) -> None:
     """Write a document atomically. Raises ToolError."""
     write_atomically(path, to_bytes(document))
 
 
-def read(path: Path) -> Any:
-    """Return a JSON document. Raises InputError if it is not there or is not JSON (RFC 8259)."""
+MOST_BYTES = 256 * 1024 * 1024
+MOST_VALUES = 5_000_000
+"""Commas and opening brackets: a document of nothing but brackets takes sixty times its size in memory."""
+MOST_LEVELS = 200
+"""Arrays and objects inside one another."""
+
+
+def read(path: Path, *, most_bytes: int = MOST_BYTES) -> Any:
+    """Return a JSON document. Raises InputError if it is not there, not JSON, or beyond our limits."""
+    return parse(_bytes_of(path, most_bytes), str(path), most_bytes=most_bytes)
+
+
+def parse(data: bytes, name: str, *, most_bytes: int = MOST_BYTES) -> Any:
+    """Return the JSON document that `data` is; `name` is what messages call it.
+
+    Raises InputError if it is not JSON (RFC 8259), or larger or more deeply nested than we take on.
+    """
+    if len(data) > most_bytes:
+        raise InputError(
+            f"{name}: is larger than {most_bytes:,} bytes, the most that is read of a JSON document"
+        )
+    if data.count(b",") + data.count(b"[") + data.count(b"{") > MOST_VALUES:
+        raise InputError(
+            f"{name}: holds more than {MOST_VALUES:,} values, the most that is read of a JSON document"
+        )
+    too_deep = f"{name}: is not a JSON document that is read: it is more than {MOST_LEVELS} levels deep"
     try:
-        return json.loads(path.read_bytes(), parse_constant=_refuse_constant)
+        document = json.loads(data, parse_constant=_refuse_constant, parse_float=_finite)
+    except ValueError as error:  # also numbers of thousands of digits
+        raise InputError(f"{name}: is not a JSON document ({error})") from error
+    except RecursionError as error:
+        raise InputError(too_deep) from error
+    if _is_deeper(document, MOST_LEVELS):
+        raise InputError(too_deep)
+    return document
+
+
+def _bytes_of(path: Path, most_bytes: int) -> bytes:
+    try:
+        if not path.is_file() and path.exists() and not path.is_dir():
+            raise InputError(f"{path}: cannot be read (it is not a file but a device, pipe or socket)")
+        with path.open("rb") as stream:
+            return stream.read(most_bytes + 1)
     except FileNotFoundError as error:
         raise InputError(f"{path}: is not there") from error
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
-    except (ValueError, RecursionError) as error:  # also numbers of thousands of digits
-        raise InputError(f"{path}: is not a JSON document ({error})") from error
 
 
 def _refuse_constant(name: str) -> float:
     raise ValueError(f"{name} is no number in JSON")
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if math.isinf(number):
+        raise ValueError(f"the number {text[:40]} is too large")
+    return number
+
+
+def _is_deeper(document: Any, most_levels: int) -> bool:
+    """Whether arrays and objects stand in one another deeper than that; looks level by level."""
+    level = [document]
+    for _ in range(most_levels):
+        level = [each for outer in level for each in _inside(outer) if isinstance(each, dict | list)]
+        if not level:
+            return False
+    return True
+
+
+def _inside(value: Any) -> Iterable[Any]:
+    match value:
+        case dict():
+            return value.values()
+        case list():
+            return value
+    return ()
 
 
 @functools.cache
@@ -81,21 +161,69 @@ class Violation:
     """The part of the schema that holds the keyword: its description says what is expected."""
 
 
-def violations(document: object, schema_name: str) -> Iterator[Violation]:
-    """Yield every place where `document` breaks the schema of that name, in document order."""
-    import jsonschema
+MOST_VIOLATIONS = 1_000
+"""Who has read so many knows what is wrong."""
+_MOST_CHARACTERS = 1_000
+"""Of a message, which may quote a part of the document."""
 
-    validator = jsonschema.Draft202012Validator(schema(schema_name))
-    errors = sorted(validator.iter_errors(document), key=lambda e: _position(document, e.absolute_path))
-    for error in errors:
+
+def violations(document: object, schema_name: str) -> Iterator[Violation]:
+    """Yield the places where `document` breaks the schema of that name, in document order.
+
+    At most MOST_VIOLATIONS. What is wrong with the name of a key has the path of the object, and the key
+    as what is found. A document that is nested too deeply to be judged has one violation, ``depth``.
+    """
+    try:
+        if _screens(schema_name).whole(document):
+            return
+        errors = list(itertools.islice(_validator(schema_name).iter_errors(document), MOST_VIOLATIONS))
+    except RecursionError:
         yield Violation(
+            path=(), rule="depth", limit=MOST_LEVELS, found=None, message="is nested too deeply to be judged"
+        )
+        return
+    said = set()
+    for error in sorted(errors, key=lambda each: _position(document, each.absolute_path)):
+        violation = Violation(
             path=tuple(error.absolute_path),
             rule=str(error.validator),
             limit=error.validator_value,
             found=error.instance,
-            message=error.message,
+            message=error.message[:_MOST_CHARACTERS],
             schema=error.schema if isinstance(error.schema, dict) else {},
         )
+        key = (violation.path, violation.rule, violation.message)
+        if key not in said:  # parts of a schema that meet in one place may say the same
+            said.add(key)
+            yield violation
+
+
+@functools.cache
+def _screens(schema_name: str) -> Screens:
+    return Screens(schema(schema_name))
+
+
+@functools.cache
+def _validator(schema_name: str) -> Any:
+    """The library's validator, which looks closer only at what the screen has not let pass."""
+    import jsonschema
+
+    screens = _screens(schema_name)
+
+    def items(validator: Any, part: Any, instance: Any, within: Mapping[str, Any]) -> Iterator[Any]:
+        if not validator.is_type(instance, "array"):
+            return
+        is_good, first = screens.of(part), len(within.get("prefixItems", ()))
+        for place, each in enumerate(instance[first:], first):
+            if not is_good(each):
+                yield from validator.descend(each, part, path=place)
+
+    def pattern(validator: Any, wanted: str, instance: Any, within: Mapping[str, Any]) -> Iterator[Any]:
+        if validator.is_type(instance, "string") and not expression(wanted).search(instance):
+            yield jsonschema.ValidationError(f"{instance!r} does not match {wanted!r}")
+
+    extend: Any = jsonschema.validators.extend
+    return extend(jsonschema.Draft202012Validator, {"items": items, "pattern": pattern})(screens.root)
 
 
 def _position(document: Any, path: Iterable[str | int]) -> list[int]:
