@@ -15,6 +15,7 @@ and said to be skipped: one broken thing gives one finding, not fifty.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -170,11 +171,22 @@ class Register(Generic[Facts]):
                 skipped.append(Skipped(code=rule.code, place=place, reason=reason, title=rule.title))
                 fallen[rule.code] = ground[0]
                 continue
-            found = [_stamp(rule, remark) for remark in rule.run(facts)]
+            found = list(_stamped(rule, rule.run(facts), place))
             if any(finding.level is Level.ERROR for finding in found):
                 fallen[rule.code] = rule.code
             findings += found
         return Report(findings=tuple(findings), skipped=tuple(skipped))
+
+
+MOST_FINDINGS = 10_000
+"""Of one rule. What a stranger sends can be wrong two million times; nobody reads that far."""
+
+
+def _stamped(rule: Rule[Facts], remarks: Iterator[Remark], place: str) -> Iterator[Finding]:
+    for remark in itertools.islice(remarks, MOST_FINDINGS):
+        yield _stamp(rule, remark)
+    if more := sum(1 for _ in remarks):
+        yield _stamp(rule, Remark(place=place, value=f"{more:,} more places", limit="none"))
 
 
 def _stamp(rule: Rule[Facts], remark: Remark) -> Finding:

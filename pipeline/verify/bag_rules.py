@@ -63,7 +63,7 @@ class BagFacts:
 BAG = Register[BagFacts]("bags")
 
 IS_BAG = {"B001"}
-IS_READABLE = {"B001", "B002", "B005"}
+IS_READABLE = {"B001", "B005"}
 
 
 def _at(fault: LineFault) -> str:
@@ -115,7 +115,7 @@ _VERSIONS = {(0, 93), (0, 94), (0, 95), (0, 96), (0, 97), (1, 0)}
     "The version of BagIt is unknown",
     source=RFC_8493 + "2.1.1",
     advice="Make the bag as version 1.0.",
-    requires={"B001", "B002"},
+    requires=IS_BAG,
 )
 def the_version_is_known(facts: BagFacts) -> Iterator[Remark]:
     """1.0, or one of the drafts 0.93 to 0.97."""
@@ -130,7 +130,7 @@ def the_version_is_known(facts: BagFacts) -> Iterator[Remark]:
     "Tag files are not in UTF-8",
     source=RFC_8493 + "2.1.1",
     advice="Write tag files in UTF-8; a later version of BagIt may forbid others.",
-    requires={"B001", "B002"},
+    requires=IS_BAG,
 )
 def the_encoding_is_utf8(facts: BagFacts) -> Iterator[Remark]:
     """The declared encoding should be UTF-8; what cannot be decoded here is an error."""
@@ -147,7 +147,7 @@ def the_encoding_is_utf8(facts: BagFacts) -> Iterator[Remark]:
     source=RFC_8493 + "2.1.1",
     advice="Write it again in the encoding that bagit.txt declares, without byte order mark in UTF-8; then "
     "renew the tag manifests.",
-    requires={"B001", "B002"},
+    requires=IS_BAG,
 )
 def tag_files_are_text(facts: BagFacts) -> Iterator[Remark]:
     """Manifests, bag-info.txt and fetch.txt are text in the declared encoding."""
@@ -160,7 +160,7 @@ def tag_files_are_text(facts: BagFacts) -> Iterator[Remark]:
     "There is no payload manifest",
     source=RFC_8493 + "2.1.3",
     advice="Deliver the bag again with manifest-sha512.txt; without a manifest nothing proves what was sent.",
-    requires={"B001", "B002"},
+    requires=IS_BAG,
 )
 def there_is_a_manifest(facts: BagFacts) -> Iterator[Remark]:
     """A bag has one payload manifest at least."""
@@ -174,7 +174,7 @@ def there_is_a_manifest(facts: BagFacts) -> Iterator[Remark]:
     "There is no payload folder",
     source=RFC_8493 + "2.1.2",
     advice="Deliver the bag again with its folder data; archives drop empty folders, so keep a file in it.",
-    requires={"B001", "B002"},
+    requires=IS_BAG,
 )
 def there_is_a_payload_folder(facts: BagFacts) -> Iterator[Remark]:
     """A bag has a folder `data`, be it empty."""
@@ -497,7 +497,7 @@ def the_payload_holds_no_bag(facts: BagFacts) -> Iterator[Remark]:
     "There is no tag manifest",
     source=RFC_8493 + "2.2.1",
     advice="Add tagmanifest-sha512.txt: without it a changed manifest or bag-info.txt goes unnoticed.",
-    requires={"B001", "B002"},
+    requires=IS_BAG,
 )
 def there_is_a_tag_manifest(facts: BagFacts) -> Iterator[Remark]:
     """Tag manifests are optional; the manifests themselves are unprotected without."""
@@ -603,7 +603,7 @@ def tag_manifests_use_the_same_algorithms(facts: BagFacts) -> Iterator[Remark]:
     "A folder of tag files in an old draft",
     source=sources.BAGIT_DRAFT + "changes since 0.96",
     advice="Declare version 0.97 at least, better 1.0.",
-    requires={"B001", "B002"},
+    requires=IS_BAG,
 )
 def old_drafts_have_no_tag_folders(facts: BagFacts) -> Iterator[Remark]:
     """Before 0.97 `data` is the only folder."""

@@ -18,7 +18,7 @@ FIXITY = Register[BagFacts]("digests")
     Level.ERROR,
     "A file cannot be read, or changed while it was read",
     source=COMMON_PRACTICE,
-    advice="Copy it again from its source; look whether the disk is failing or somebody is still writing to it.",
+    advice="Copy it again from its source; look whether the disk fails, or somebody still writes to it.",
 )
 def files_can_be_read(facts: BagFacts) -> Iterator[Remark]:
     """Every file is read to its end and stays the same meanwhile."""

@@ -45,8 +45,8 @@ IMAGES = Register[ImageFacts]("images")
     Level.ERROR,
     "An image cannot be decoded to its end",
     source=COMMON_PRACTICE,
-    advice="Copy it again from its source. If the source is damaged too, export it again from the raw capture; "
-    "whether the page may be photographed again is the conservator's decision.",
+    advice="Copy it again from its source. If the source is damaged too, export it again from the raw "
+    "capture; whether the page may be photographed again is the conservator's decision.",
 )
 def images_decode(facts: ImageFacts) -> Iterator[Remark]:
     """Every image is of a kind that is taken, and every pixel of it can be decoded."""
@@ -60,7 +60,8 @@ def images_decode(facts: ImageFacts) -> Iterator[Remark]:
     Level.ERROR,
     "A file is not what its name's ending says",
     source=COMMON_PRACTICE,
-    advice="Give it the ending of what it is, in manifests and documents too; or export it as what was asked for.",
+    advice="Give it the ending of what it is, in manifests and documents too, or export it as what its name "
+    "says.",
 )
 def endings_are_right(facts: ImageFacts) -> Iterator[Remark]:
     """The format found in the file agrees with the ending of its name."""
