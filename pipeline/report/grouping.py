@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -35,16 +35,13 @@ class Group:
     source: str
     count: int
     rows: tuple[Row, ...]
+    anchor: str
+    """Where the page has it; no two groups have the same."""
 
     @property
     def counted(self) -> str:
         """How often: ``12 findings``."""
         return counted(self.count, "finding")
-
-    @property
-    def anchor(self) -> str:
-        """Where the page has it."""
-        return f"{self.code}-{self.level}"
 
 
 def grouped(
@@ -58,8 +55,10 @@ def grouped(
     for each in findings:
         together[each["level"], each["code"], each["title"], each["source"], each["advice"]].append(each)
     order = list(HEADINGS)
+    anchors: Counter[str] = Counter()
     for key in sorted(together, key=lambda key: (order.index(key[0]), *key[1:])):
         level, code, title, source, advice = key
+        anchors[anchor := f"{code}-{level}"] += 1
         yield Group(
             code=code,
             level=level,
@@ -68,6 +67,7 @@ def grouped(
             source=source,
             count=len(together[key]),
             rows=tuple(_rows(together[key], run_together)),
+            anchor=anchor if anchors[anchor] == 1 else f"{anchor}-{anchors[anchor]}",
         )
 
 

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from pipeline.findings import Finding, Level, Report, Skipped
-from pipeline.jsondoc import JsonValue
+from pipeline.jsondoc import JsonValue, encodable
 from pipeline.model import (
     CaptureFacts,
     Frame,
@@ -58,7 +58,7 @@ def quality_document(
         "sessions": [_session(each, captured) for each in item.sessions] if item else [],
         "frames": [_frame(f, records.get(f.identifier), broken.get(f.identifier)) for f in frames],
     }
-    return {key: _encodable(value) for key, value in document.items()}
+    return {key: encodable(value) for key, value in document.items()}
 
 
 def _item(item: Item) -> Document:
@@ -221,14 +221,3 @@ def _joined(make: str, model: str) -> str | None:
 def _rounded(ppi: float | None) -> float | None:
     """To four decimals: 157.48 per centimetre is 399.9992 ppi."""
     return round(ppi, 4) if ppi is not None else None
-
-
-def _encodable(value: JsonValue) -> JsonValue:
-    """Write bytes of file names that are no UTF-8 as ``\\udc..``: a document has to be UTF-8."""
-    if isinstance(value, str):
-        return value.encode("utf-8", "backslashreplace").decode("utf-8")
-    if isinstance(value, Mapping):
-        return {key: _encodable(each) for key, each in value.items()}
-    if isinstance(value, Sequence):
-        return [_encodable(each) for each in value]
-    return value
