@@ -71,8 +71,6 @@ class Entry(NamedTuple):
     kind: Kind = Kind.FILE
     target: str = ""
     """Where a link leads, as it is written."""
-    changed_ns: int = 0
-    """When a file was last changed; 0 in an archive."""
 
 
 class FaultKind(StrEnum):
@@ -116,9 +114,11 @@ class Container(Protocol):
         """Open a regular file, seekable. Raises OSError (also for damaged archive members)."""
         ...
 
-    def changed_ns(self, path: str) -> int:
-        """When a file was last changed, as of now; 0 where nothing can change. Raises OSError."""
-        ...
+
+def irregular(container: Container) -> list[Entry]:
+    """The links and special files of a container."""
+    file, folder = Kind.FILE, Kind.FOLDER
+    return [each for each in container.entries.values() if each.kind is not file and each.kind is not folder]
 
 
 def read_bytes(container: Container, path: str, *, limit: int) -> bytes:
@@ -201,8 +201,7 @@ class Folder:
         while waiting:
             below = waiting.pop()
             try:
-                with os.scandir(f"{self._base}/{below}") as found:
-                    children = [_folder_entry(each, below) for each in found]
+                children = self._list(below)
             except OSError as error:
                 self._faults.append(Fault(FaultKind.UNREADABLE, below or ".", error.strerror or str(error)))
                 continue
@@ -214,9 +213,13 @@ class Folder:
                 self._faults.append(Fault(FaultKind.TOO_MUCH, ".", detail))
                 return
 
-    def changed_ns(self, path: str) -> int:
-        """When a file was last changed, as of now."""
-        return os.lstat(f"{self._base}/{path}").st_mtime_ns
+    def _list(self, below: str) -> list[Entry]:
+        descriptor = os.open(f"{self._base}/{below}", _AS_FOLDER)
+        try:
+            with os.scandir(descriptor) as found:  # so the system need not look up the path for each file
+                return [_folder_entry(each, below, descriptor) for each in found]
+        finally:
+            os.close(descriptor)
 
     def open(self, path: str) -> BinaryIO:
         """Open a regular file; a link or special file that took its place since is refused."""
@@ -229,21 +232,21 @@ class Folder:
         return io.FileIO(descriptor, "rb")
 
 
-def _folder_entry(found: os.DirEntry[str], below: str) -> Entry:
+def _folder_entry(found: os.DirEntry[str], below: str, descriptor: int) -> Entry:
     path = below + found.name
-    if found.is_symlink():
-        try:
-            return Entry(path, 0, Kind.LINK, os.readlink(found.path))  # noqa: PTH115
-        except OSError:  # it vanished
-            return Entry(path, 0, Kind.LINK)
-    if found.is_dir(follow_symlinks=False):
-        return Entry(path, 0, Kind.FOLDER)
     try:
-        status = found.stat(follow_symlinks=False)
+        if found.is_file(follow_symlinks=False):
+            return Entry(path, found.stat(follow_symlinks=False).st_size)
+        if found.is_dir(follow_symlinks=False):
+            return Entry(path, 0, Kind.FOLDER)
+        if found.is_symlink():
+            return Entry(path, 0, Kind.LINK, os.readlink(found.name, dir_fd=descriptor))
     except OSError:  # it vanished: reading it will say so
         return Entry(path, 0)
-    kind = Kind.FILE if stat.S_ISREG(status.st_mode) else Kind.SPECIAL
-    return Entry(path, status.st_size, kind, "", status.st_mtime_ns)
+    return Entry(path, 0, Kind.SPECIAL)
+
+
+_AS_FOLDER = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) | getattr(os, "O_NOFOLLOW", 0)
 
 
 # ------------------------------------------------------------------------------------------- documents
@@ -260,13 +263,7 @@ class Document:
         status = os.fstat(file.fileno())
         self._path = path
         self.name = path.name
-        self.entries: Mapping[str, Entry] = {
-            path.name: Entry(path.name, status.st_size, Kind.FILE, "", status.st_mtime_ns)
-        }
-
-    def changed_ns(self, path: str) -> int:
-        """When the document was last changed, as of now."""
-        return self._path.stat().st_mtime_ns
+        self.entries: Mapping[str, Entry] = {path.name: Entry(path.name, status.st_size)}
 
     def open(self, path: str) -> BinaryIO:
         """Open the document."""
@@ -303,10 +300,6 @@ class Archive:
     _handles: Mapping[str, object]
     _open: Callable[[object], BinaryIO]
     is_document: bool = False
-
-    def changed_ns(self, path: str) -> int:
-        """Members of an archive do not change."""
-        return 0
 
     def open(self, path: str) -> BinaryIO:
         """Open a member. Raises OSError, for a damaged one as well."""

@@ -42,8 +42,8 @@ class _Reader:
 
     def read(self) -> Bag:
         declaration = read_declaration(self._data(bagit.DECLARATION_FILE))
-        names = [path for path, each in self.container.entries.items() if each.kind is Kind.FILE]
-        top = sorted(name for name in names if "/" not in name)
+        payload, tags = self._sizes()
+        top = sorted(name for name in tags if "/" not in name)
         info_file = next((name for name in _INFO_FILES if name in top), "")
         info = (
             read_info(self._lines(info_file, declaration), info_file, declaration) if info_file else _Info()
@@ -52,7 +52,6 @@ class _Reader:
         fetch, fetch_faults = _read_fetch(
             self._lines(bagit.FETCH_FILE, declaration) if has_fetch else [], declaration
         )
-        entries = self.container.entries
         return Bag(
             declaration=declaration,
             manifests=self._manifests(top, _MANIFEST, declaration),
@@ -65,9 +64,19 @@ class _Reader:
             fetch_faults=fetch_faults,
             has_fetch=has_fetch,
             undecodable=tuple(self.undecodable),
-            payload={name: entries[name].size_bytes for name in names if name.startswith(_PAYLOAD)},
-            tags={name: entries[name].size_bytes for name in names if not name.startswith(_PAYLOAD)},
+            payload=payload,
+            tags=tags,
         )
+
+    def _sizes(self) -> tuple[dict[str, int], dict[str, int]]:
+        """Sizes of payload files and of tag files, by path."""
+        file = Kind.FILE
+        payload: dict[str, int] = {}
+        tags: dict[str, int] = {}
+        for path, size_bytes, kind, _ in self.container.entries.values():
+            if kind is file:
+                (payload if path.startswith(_PAYLOAD) else tags)[path] = size_bytes
+        return payload, tags
 
     def _manifests(
         self, top: list[str], pattern: re.Pattern[str], declaration: Declaration
@@ -158,6 +167,8 @@ def is_text_encoding(name: str) -> bool:
 # ------------------------------------------------------------------------------------------- manifests
 
 _ENTRY = re.compile(r"([0-9A-Fa-f]+)[ \t]+(.+)")
+_PLAIN_ENTRY = r"([0-9A-Fa-f]{%d})[ \t]++([\w-][\w,. -]*+(?:/[\w,-][\w,. -]*+)*+)"
+"""A line in which nothing can be wrong but what it says: there may be millions."""
 _NOT_ALPHANUMERIC = re.compile("[^a-z0-9]")
 
 
@@ -172,7 +183,14 @@ def read_manifest(lines: list[str], file: str, written: str, declaration: Declar
     def fault(kind: str, number: int, detail: str) -> None:
         faults[kind].append(LineFault(file, number, detail))
 
+    plain = re.compile(_PLAIN_ENTRY % length).fullmatch
+    from_hex = bytes.fromhex
     for number, line in enumerate(lines, start=1):
+        if length and (match := plain(line)):
+            digest, path = match.groups()
+            if path not in entries:
+                entries[path] = from_hex(digest)
+                continue
         match = _ENTRY.fullmatch(line)
         if match is None:
             fault("malformed", number, "it is no digest, blank and path" if line.strip() else "it is empty")

@@ -13,7 +13,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from pipeline import bagprofile
-from pipeline.containers import Kind
+from pipeline.containers import Kind, irregular
 from pipeline.files import unsafe_path
 from pipeline.findings import Level, Register, Remark
 from pipeline.specs import bagit
@@ -46,8 +46,7 @@ class BagFacts:
     @functools.cached_property
     def special(self) -> frozenset[str]:
         """Paths of links and devices: A008 tells of them."""
-        entries = self.bundle.container.entries.values()
-        return frozenset(each.path for each in entries if each.kind in (Kind.LINK, Kind.SPECIAL))
+        return frozenset(each.path for each in irregular(self.bundle.container))
 
     @property
     def holes(self) -> frozenset[str]:
@@ -483,9 +482,8 @@ def there_are_no_system_files(facts: BagFacts) -> Iterator[Remark]:
 def the_payload_holds_no_bag(facts: BagFacts) -> Iterator[Remark]:
     """A bag within a bag is legal."""
     for path in facts.bag.payload:
-        folder, _, name = path.rpartition("/")
-        if name == bagit.DECLARATION_FILE and folder != bagit.PAYLOAD:
-            yield Remark(place=folder, value="holds bagit.txt", limit="payload")
+        if path.endswith("/bagit.txt") and path != "data/bagit.txt":
+            yield Remark(place=path, value="a bag of its own", limit="payload")
 
 
 # ---------------------------------------------------------------------------------------- tag manifests

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline import files
-from pipeline.containers import Container, FaultKind, Kind
+from pipeline.containers import Container, FaultKind, irregular
 from pipeline.findings import Level, Register, Remark
 from pipeline.verify import sources
 
@@ -139,10 +139,9 @@ def the_folder_is_named_as_the_archive(facts: ContainerFacts) -> Iterator[Remark
 )
 def there_are_only_files(facts: ContainerFacts) -> Iterator[Remark]:
     """A bundle holds regular files and folders."""
-    for entry in facts.container.entries.values():
-        if entry.kind in (Kind.LINK, Kind.SPECIAL):
-            leads = f" to {entry.target}" if entry.target else ""
-            yield Remark(place=entry.path, value=f"a {entry.kind}{leads}", limit="a regular file")
+    for entry in irregular(facts.container):
+        leads = f" to {entry.target}" if entry.target else ""
+        yield Remark(place=entry.path, value=f"a {entry.kind}{leads}", limit="a regular file")
 
 
 @CONTAINER.rule(
@@ -158,9 +157,11 @@ def names_are_sound(facts: ContainerFacts) -> Iterator[Remark]:
     seen: set[str] = set()
     for path in facts.container.entries:
         name = path.rpartition("/")[2]
-        if _PLAIN.fullmatch(name) or name in seen:
+        if name in seen:
             continue
         seen.add(name)
+        if _PLAIN.fullmatch(name):
+            continue
         if faults := (*files.name_faults(name), *_misleading(name)):
             yield Remark(place=path, value=", ".join(faults), limit="a name that is read alike everywhere")
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import itertools
+import os
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
@@ -110,8 +111,10 @@ class _Reader:
         failure = ""
         try:
             with self._container.open(wanted.path) as file:
+                before = _stamp(file)
                 image = self._read(file, wanted, digester)
-                failure = self._changed(wanted, digester)
+                if digester.size_bytes != wanted.size_bytes or _stamp(file) != before:
+                    failure = _changed(wanted, digester)
         except FileNotFoundError:
             failure = "vanished while the bundle was read"
         except OSError as error:
@@ -123,14 +126,6 @@ class _Reader:
             failure=failure,
             image=image,
         )
-
-    def _changed(self, wanted: Wanted, digester: Digester) -> str:
-        if digester.size_bytes != wanted.size_bytes:
-            return f"had {wanted.size_bytes:,} bytes when listed, {digester.size_bytes:,} when it was read"
-        before = self._container.entries[wanted.path]
-        if self._container.changed_ns(wanted.path) != before.changed_ns:
-            return "changed while it was read"
-        return ""
 
     def _read(self, file: BinaryIO, wanted: Wanted, digester: Digester) -> ImageReading | None:
         if wanted.size_bytes > IN_MEMORY_BYTES:
@@ -182,6 +177,21 @@ class _Reader:
         except MasterError as error:
             return replace(reading, problem=_reason(error, wanted.path))
         return replace(reading, signature=signature)
+
+
+def _stamp(file: BinaryIO) -> tuple[int, int]:
+    """What is different when a file was written to meanwhile; members of archives do not change."""
+    try:
+        status = os.fstat(file.fileno())
+    except io.UnsupportedOperation:
+        return (0, 0)
+    return (status.st_size, status.st_mtime_ns)
+
+
+def _changed(wanted: Wanted, digester: Digester) -> str:
+    if digester.size_bytes == wanted.size_bytes:
+        return "changed while it was read"
+    return f"had {wanted.size_bytes:,} bytes when listed, {digester.size_bytes:,} when it was read"
 
 
 def is_tile(path: str) -> bool:
