@@ -1,0 +1,217 @@
+"""XML documents in a bundle, found by their root elements: contractors lay bundles out as they like.
+
+A document is looked at twice. `peek` reads its beginning, to tell what it is without reading six thousand
+text files whole; `load` reads and parses it. What is hostile in it is told before a parser sees it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import PurePosixPath
+
+from pipeline import xmldoc
+from pipeline.containers import Container, Limits, read_bytes
+from pipeline.errors import InputError
+from pipeline.specs import mets, mix, mods, premis, xlink
+from pipeline.xmldoc import Element
+
+SUFFIXES = (".xml", ".mets", ".mix", ".mods", ".premis")
+"""What the names of documents end in; of a bare document any name is taken."""
+
+_HEAD_BYTES = 1 << 16
+
+
+class Kind(StrEnum):
+    """What a document is, by its root element."""
+
+    METS = "METS"
+    MIX = "MIX"
+    PREMIS = "PREMIS"
+    MODS = "MODS"
+    OTHER = "XML"
+    """Another document; only whether it is well-formed is looked at."""
+
+
+_KINDS = {
+    mets.NAMESPACE: Kind.METS,
+    mix.NAMESPACE: Kind.MIX,
+    premis.NAMESPACE: Kind.PREMIS,
+    mods.NAMESPACE: Kind.MODS,
+}
+UNJUDGED = {mets.NAMESPACE_2: "METS 2", mix.NAMESPACE_1: "MIX 1.0", premis.NAMESPACE_2: "PREMIS 2"}
+"""Standards that are recognised and not judged, by their namespaces."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """One XML document."""
+
+    path: str
+    kind: Kind
+    namespace: str = ""
+    """Of the root element."""
+    root: Element | None = None
+    """None if it could not be parsed, or must not be."""
+    fault: str = ""
+    """Why it cannot be read as XML."""
+    declares_type: bool = False
+    """It holds a document type declaration, and so perhaps entities."""
+
+    @property
+    def folder(self) -> str:
+        """The folder that it lies in; empty at the top."""
+        return str(PurePosixPath(self.path).parent).removeprefix(".")
+
+    @property
+    def is_sound(self) -> bool:
+        """True if its elements can be judged."""
+        return self.root is not None and not self.declares_type
+
+
+# ---------------------------------------------------------------------------------------- finding them
+
+
+def candidates(container: Container) -> Iterator[str]:
+    """Yield the paths of all files that are XML documents by their names; a bare document has any name."""
+    for path, entry in container.entries.items():
+        if entry.kind == "file" and (container.is_document or path.lower().endswith(SUFFIXES)):
+            yield path
+
+
+def peek(container: Container, path: str) -> Kind | None:
+    """Return what a document is by its first 64 KiB, or None if that cannot be told. Never raises."""
+    try:
+        with container.open(path) as file:
+            head = file.read(_HEAD_BYTES)
+    except OSError:
+        return None
+    found = root_namespace(_text(head))
+    return None if found is None else _KINDS.get(found, Kind.OTHER)
+
+
+def load(container: Container, path: str, limits: Limits) -> Document:
+    """Read and parse one document. What is wrong with it is kept in the result."""
+    try:
+        data = read_bytes(container, path, limit=limits.max_document_bytes)
+    except InputError as error:
+        return Document(path=path, kind=Kind.OTHER, fault=_without_name(error, path))
+    namespace = root_namespace(_text(data[:_HEAD_BYTES]))
+    kind = _KINDS.get(namespace or "", Kind.OTHER)
+    if _declares_type(_text(data[:_HEAD_BYTES])):
+        return Document(path=path, kind=kind, namespace=namespace or "", declares_type=True)
+    try:
+        root = xmldoc.parse(data, name=path)
+    except InputError as error:
+        fault = _without_name(error, path)
+        return Document(path=path, kind=kind, namespace=namespace or "", fault=fault)
+    namespace = namespace_of(root)
+    return Document(
+        path=path,
+        kind=_KINDS.get(namespace, Kind.OTHER),
+        namespace=namespace,
+        root=root,
+        declares_type=root.getroottree().docinfo.internalDTD is not None,
+    )
+
+
+def _without_name(error: InputError, path: str) -> str:
+    return error.message.removeprefix(f"{path}: ")
+
+
+# ------------------------------------------------------------------------------- the beginning of a document
+
+_PROLOG = r"\ufeff?(?>\s++|<\?(?s:.*?)\?>|<!--(?s:.*?)-->)*+"
+_TYPE = re.compile(rf"{_PROLOG}<!DOCTYPE")
+_ROOT = re.compile(
+    rf"{_PROLOG}(?:<!DOCTYPE[^>\[]*+(?:\[(?s:.*?)\]\s*)?>(?>\s++|<\?(?s:.*?)\?>|<!--(?s:.*?)-->)*+)?"
+    r"""<(?:(?P<prefix>[^\s:<>/"'=]++):)?[^\s:<>/"'=]++(?P<attributes>(?>[^<>"']++|"[^"]*+"|'[^']*+')*+)"""
+)
+_DECLARATION = re.compile(r"""\sxmlns(?::(?P<prefix>[^\s=]++))?\s*=\s*(?P<quote>["'])(?P<uri>[^"']*+)""")
+
+
+def _text(head: bytes) -> str:
+    """Return the beginning of a document so far as markup goes: ASCII is enough."""
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return head.decode("utf-16", errors="replace")
+    if head[:2] == b"<\0":
+        return head.decode("utf-16-le", errors="replace")
+    if head[:2] == b"\0<":
+        return head.decode("utf-16-be", errors="replace")
+    return head.removeprefix(b"\xef\xbb\xbf").decode("latin-1")
+
+
+def root_namespace(text: str) -> str | None:
+    """Return the namespace of the root element, empty if it has none; None if no element begins here."""
+    match = _ROOT.match(text)
+    if match is None:
+        return None
+    declared = {each["prefix"]: each["uri"] for each in _DECLARATION.finditer(match["attributes"])}
+    return declared.get(match["prefix"], "")
+
+
+def _declares_type(text: str) -> bool:
+    return _TYPE.match(text) is not None
+
+
+# ----------------------------------------------------------------------------------------------- elements
+
+
+def namespace_of(element: Element) -> str:
+    """Return the namespace of an element; empty for one without, and for comments."""
+    name = element.tag
+    return name[1:].partition("}")[0] if isinstance(name, str) and name.startswith("{") else ""
+
+
+def local(element: Element) -> str:
+    """Return the name of an element without its namespace; empty for comments."""
+    name = element.tag
+    return name.rpartition("}")[2] if isinstance(name, str) else ""
+
+
+IDENTIFIERS = {mets.NAMESPACE: "ID", mods.NAMESPACE: "ID", premis.NAMESPACE: "xmlID"}
+"""The attribute of type xsd:ID, by namespace; MIX has none."""
+
+
+def describe(element: Element) -> str:
+    """Return how a person finds an element: its name and ID, or those of the nearest element that has one."""
+    own = _identified(element)
+    if '"' in own:
+        return own
+    above = element.getparent()
+    for _ in range(50):
+        if above is None:
+            break
+        if '"' in (found := _identified(above)):
+            return f"{own} in {found}"
+        above = above.getparent()
+    return own
+
+
+def _identified(element: Element) -> str:
+    identifier = element.get(IDENTIFIERS.get(namespace_of(element), "ID"))
+    return f'{local(element)} "{identifier}"' if identifier else local(element)
+
+
+def line_of(element: Element) -> int:
+    """Return the line that an element begins in, or 0 if that is not known."""
+    line: object = element.sourceline
+    return line if isinstance(line, int) else 0
+
+
+def place(path: str, line: int = 0, what: str = "") -> str:
+    """Return where something is: ``metadata/mets.xml, line 12: file "master.b14_0001"``."""
+    where = f"{path}, line {line}" if line else path
+    return f"{where}: {what}" if what else where
+
+
+def place_of(path: str, element: Element) -> str:
+    """Return where an element is."""
+    return place(path, line_of(element), describe(element))
+
+
+def inclusions(root: Element) -> Iterator[Element]:
+    """Yield the elements that would take in other documents (XInclude)."""
+    return root.iter(f"{{{xlink.INCLUSIONS}}}*")
