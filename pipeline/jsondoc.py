@@ -9,7 +9,7 @@ import functools
 import itertools
 import json
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -71,8 +71,16 @@ def read(path: Path, *, most_bytes: int = MOST_BYTES) -> Any:
     return parse(_bytes_of(path, most_bytes), str(path), most_bytes=most_bytes)
 
 
-def parse(data: bytes, name: str, *, most_bytes: int = MOST_BYTES) -> Any:
+def parse(
+    data: bytes,
+    name: str,
+    *,
+    most_bytes: int = MOST_BYTES,
+    object_of: Callable[[list[tuple[str, Any]]], dict[str, Any]] | None = None,
+) -> Any:
     """Return the JSON document that `data` is; `name` is what messages call it.
+
+    `object_of` makes an object of its keys and values; it sees keys that stand there more than once.
 
     Raises InputError if it is not JSON (RFC 8259), or larger or more deeply nested than we take on.
     """
@@ -86,7 +94,9 @@ def parse(data: bytes, name: str, *, most_bytes: int = MOST_BYTES) -> Any:
         )
     too_deep = f"{name}: is not a JSON document that is read: it is more than {MOST_LEVELS} levels deep"
     try:
-        document = json.loads(data, parse_constant=_refuse_constant, parse_float=_finite)
+        document = json.loads(
+            data, parse_constant=_refuse_constant, parse_float=_finite, object_pairs_hook=object_of
+        )
     except ValueError as error:  # also numbers of thousands of digits
         raise InputError(f"{name}: is not a JSON document ({error})") from error
     except RecursionError as error:
