@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -61,7 +61,7 @@ def load(path: str | Path | None = None) -> DeliverySpecification:
         return DEFAULT
     source = _read(Path(path))
     reader = _Reader(source, Path(path).parent)
-    specified = reader.specification()
+    specified = reader.read()
     if reader.problems:
         count = "one problem" if len(reader.problems) == 1 else f"{len(reader.problems)} problems"
         problems = sorted(dict.fromkeys(reader.problems), key=by_place)
@@ -112,7 +112,7 @@ def _another_kind(source: TomlSource) -> Problem | None:
         (
             "specification",
             "an imaging specification, which has tolerances of imaging quality",
-            'give the path of a file with [delivery], and name this one in it: [imaging], specification = "…"',
+            'give a file with [delivery], and name this one in it: [imaging], specification = "…"',
         ),
         ("item", "the record of an item", _ADVICE),
         ("holder", "the settings of an imaging unit", _ADVICE),
@@ -136,7 +136,8 @@ class _Reader:
         self.document, problems = shape_problems(source, "delivery")
         self.problems = [_for_deliveries(each) for each in problems]
 
-    def specification(self) -> DeliverySpecification:
+    def read(self) -> DeliverySpecification:
+        """Return the specification; it counts only if there are no problems then."""
         head = self.table("delivery")
         folders = self._folders()
         return DeliverySpecification(
@@ -198,8 +199,9 @@ class _Reader:
         required, allowed = (
             _each(Algorithm, table.get(f"algorithms_{key}", ())) for key in ("required", "allowed")
         )
+        is_sound = len(allowed) == len(self.source_table(("bag",)).get("algorithms_allowed", ()))
         for each in required:
-            if allowed and each not in allowed:
+            if allowed and is_sound and each not in allowed:
                 expected = f"one of `algorithms_allowed`, {listed(allowed)}"
                 self.say(("bag", "algorithms_required"), quoted(each.value), expected, "allow it too")
         return BagTerms(
@@ -333,10 +335,8 @@ class _Reader:
             return specification.load(name if name in specification.names() else beside)
         except SettingsError as error:
             if _is_file(beside):
-                self.say(key, f"{quoted(name)}, in which something is wrong", "an imaging specification")
+                self.say(key, f"{quoted(name)}, which is wrong ({error.message})", "an imaging specification")
                 self.problems += error.problems
-                if not error.problems:
-                    self.problems[-1] = dataclasses.replace(self.problems[-1], found=error.message)
                 return None
             advice = near_miss(name, specification.names()) or f"give its path from {self.folder}"
             expected = f"{listed(specification.names())}, or a file"
@@ -354,19 +354,22 @@ class _Reader:
                 self.say(("metadata", key), found, f"{document.value} = true", "remove one of them")
         return MetadataTerms(
             documents=documents,
-            mods_elements=tuple(self._asked("mods_elements", "modsElement", "element of MODS")),
-            mix_values=tuple(self._asked("mix_values", "mixValue", "value of MIX")),
+            mods_elements=tuple(
+                self._asked("mods_elements", "an element of MODS", "modsTopElement", "modsElement")
+            ),
+            mix_values=tuple(self._asked("mix_values", "a value of MIX", "mixValue")),
         )
 
-    def _asked(self, key: str, definition: str, noun: str) -> Iterator[tuple[str, ...]]:
-        known: list[str] = jsondoc.schema("delivery")["$defs"][definition]["enum"]
+    def _asked(self, key: str, noun: str, *definitions: str) -> Iterator[tuple[str, ...]]:
+        """Return what is asked for; each part of a path must be of the list of its place, or of the last."""
+        lists = [jsondoc.schema("delivery")["$defs"][each]["enum"] for each in definitions]
         for number, asked in enumerate(self.table("metadata").get(key, ())):
             names = (asked,) if isinstance(asked, str) else tuple(asked)
-            for part in (part for name in names for part in name.split("/")):
+            for place, part in ((n, part) for name in names for n, part in enumerate(name.split("/"))):
+                known = lists[min(place, len(lists) - 1)]
                 if part not in known:
-                    expected = f"the name of a {noun} that can be asked for"
                     path = ("metadata", key, number)
-                    self.say(path, quoted(part), expected, near_miss(part, known) or f"one is {known[0]}")
+                    self.say(path, quoted(part), f"the name of {noun}", near_miss(part, known) or _one(known))
             yield names
 
     # ------------------------------------------------------------------- targets, checksums and views
@@ -440,6 +443,10 @@ class _Reader:
 def _for_deliveries(problem: Problem) -> Problem:
     advice = problem.advice.replace("docs/item-files.md", "docs/deliveries.md")
     return dataclasses.replace(problem, advice=advice)
+
+
+def _one(known: Sequence[str]) -> str:
+    return f'one is "{known[0]}"; all are listed in schemas/delivery.schema.json'
 
 
 def _each(kind: Callable[[str], _Value], words: Iterable[str]) -> tuple[_Value, ...]:
