@@ -128,7 +128,7 @@ PLACES_OPEN = 8
 """So many places of one rule are seen at once; the others are folded."""
 PLACES_MOST = 500
 """And no more than so many are on the page at all; the document has every one."""
-TEXT_MOST = 400
+TEXT_MOST = 1000
 """Characters of one text: names of megabytes are cut, the document has them whole."""
 
 
@@ -207,11 +207,12 @@ def moment(made_at: str) -> str:
     return made_at.replace("T", ", ").replace("+00:00", " UTC")
 
 
-def megabytes(size_bytes: int) -> str:
-    """``12.4 GB``, ``310 MB``, ``4 kB``: decimal units."""
-    for unit, size in (("TB", 1e12), ("GB", 1e9), ("MB", 1e6)):
-        if size_bytes >= size:
-            return f"{size_bytes / size:,.3g} {unit}"
+def size_text(size_bytes: int) -> str:
+    """``12.4 GB``, ``310 MB``, ``4 kB``: decimal units, three figures."""
+    for unit, size in (("TB", 10**12), ("GB", 10**9), ("MB", 10**6)):
+        if size_bytes >= 0.9995 * size:
+            amount = size_bytes / size
+            return f"{amount:,.0f} {unit}" if amount >= 100 else f"{amount:.3g} {unit}"
     return f"{-(-size_bytes // 1000)} kB"
 
 
@@ -226,7 +227,7 @@ def _word(verdict: Mapping[str, Any]) -> str:
 def _summary(plain: Mapping[str, Any]) -> str:
     verdict, bundle = plain["verdict"], plain["bundle"]
     counts = [counted(verdict[f"{level}s"], level) for level in HEADINGS if verdict[f"{level}s"]]
-    files = f"{counted(bundle['files'], 'file')}, {megabytes(bundle['size_bytes'])}"
+    files = f"{counted(bundle['files'], 'file')}, {size_text(bundle['size_bytes'])}"
     return f"{listed(counts) or 'Nothing to remark'} in {files}."
 
 
