@@ -29,6 +29,8 @@ SCHEMA_TYPE = f"{{{SCHEMA_INSTANCE}}}type"
 XML_NAMESPACE = "http://www.w3.org/XML/1998/namespace"
 XML_LANGUAGE = f"{{{XML_NAMESPACE}}}lang"
 
+SCHEMA_LANGUAGE = "http://www.w3.org/2001/XMLSchema"
+"""What schema files are written in."""
 INCLUSIONS = "http://www.w3.org/2001/XInclude"
 """XInclude 1.0: takes in other documents. Neither written nor followed."""
 
