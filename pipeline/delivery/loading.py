@@ -252,7 +252,7 @@ class _Reader:
     def _folders(self) -> Folders:
         table = self.table("folders")
         by_role = []
-        for role in Role:
+        for role in self._roles():
             texts = table.get(role.value, (role.value,))
             found = [
                 self.compiled(("folders", role.value, n), text, compile_pattern)
@@ -260,6 +260,19 @@ class _Reader:
             ]
             by_role.append((role, tuple(each for each in found if each)))
         return Folders(by_role=tuple(by_role))
+
+    def _roles(self) -> Iterator[Role]:
+        """Yield the roles whose folders matter: those that any table asks about."""
+        asking = {
+            Role.MASTERS: ("targets", "views", "sampling"),
+            Role.TARGETS: ("targets",),
+            Role.ACCESS: ("views",),
+            Role.METADATA: (),
+        }
+        for role, tables in asking.items():
+            named = any(role.value in self.table(each) for each in ("folders", "names", "images"))
+            if named or any(self.table(each) for each in tables):
+                yield role
 
     def _names(self, folders: Folders) -> Names:
         table = self.table("names")

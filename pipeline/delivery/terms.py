@@ -134,7 +134,7 @@ class BagTerms:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Folders:
-    """Which folders of the payload hold what."""
+    """Which folders of the payload hold what: for the roles that something is asked of."""
 
     by_role: tuple[tuple[Role, tuple[Pattern, ...]], ...] = ()
 
@@ -205,20 +205,19 @@ class Names:
         role = self.folders.role_of(path)
         return next((each for each in self.terms if each.role is role), None)
 
-    def match(self, path: str) -> dict[str, str] | None:
+    def match(self, path: str, known: Mapping[str, str] | None = None) -> dict[str, str] | None:
         """Return the fields of a path's folder and name; None if they are not as they must be.
 
-        A path in none of the folders has no fields, and is as it must be if others are allowed.
+        `known` are fields of the bag's name: a field that is there too must have the same text, the number
+        left out. A path in none of the folders has no fields, and is as it must be if others are allowed.
         """
         found = self.folders.find(path)
         if found is None:
             return {} if self.are_others_allowed else None
         role, fields, below = found
         pattern = next((each.pattern for each in self.terms if each.role is role), None)
-        if pattern is None:
-            return fields
-        own = pattern.match(below)
-        if own is None or clashing_fields(fields, own):
+        own = {} if pattern is None else pattern.match(below)
+        if own is None or clashing_fields(fields, own) or clashing_fields(known or {}, fields | own):
             return None
         return fields | own
 
