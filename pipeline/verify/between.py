@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline import foliation
 from pipeline.delivery import Role
@@ -29,6 +29,8 @@ class ItemFacts:
     pictures: tuple[Picture, ...]
     max_difference: float = DEFAULT_DIFFERENCE
     are_surrogates_required: bool = False
+    is_several: bool = False
+    """Several bundles are compared; what concerns one alone was judged before."""
 
     def stems(self, role: Role) -> dict[str, Picture]:
         """The first picture of each frame that has a role."""
@@ -93,7 +95,7 @@ def _plain(label: str) -> str:
 )
 def labels_follow_the_foliation(facts: ItemFacts) -> Iterator[Remark]:
     """Labels stand in the order of their folio or page numbers. A warning: leaves may be misbound."""
-    for account in facts.accounts[:1]:
+    for account in facts.accounts[: 0 if facts.is_several else 1]:
         labels = [page.label for page in account.pages]
         for late, early in foliation.out_of_order(labels):
             value = f"{labels[late]} stands after {labels[early]}"
@@ -112,7 +114,7 @@ def labels_follow_the_foliation(facts: ItemFacts) -> Iterator[Remark]:
 )
 def the_foliation_is_complete(facts: ItemFacts) -> Iterator[Remark]:
     """Both sides of each leaf are there; whole leaves that the numbering skips are a warning."""
-    for account in facts.accounts[:1]:
+    for account in facts.accounts[: 0 if facts.is_several else 1]:
         labels = [page.label for page in account.pages]
         covered = {place for label in labels for place in _places(label)}
         for before, after in itertools.pairwise(_numbered(labels)):
@@ -183,6 +185,8 @@ def surrogates_show_their_masters(facts: ItemFacts) -> Iterator[Remark]:
         master = masters.get(picture.stem)
         if picture.role is not Role.ACCESS or master is None:
             continue
+        if facts.is_several and picture.bundle == master.bundle:
+            continue
         if master.signature and picture.signature:
             difference = picture_difference(master.signature, picture.signature)
             if difference > facts.max_difference:
@@ -223,6 +227,10 @@ class Told:
     """``Bag-Group-Identifier``; empty if there is none."""
     accounts: tuple[Pages, ...]
     pictures: tuple[Picture, ...]
+
+    def first_account(self) -> tuple[Pages, ...]:
+        """The first account of the pages, named with the bundle; its others agree with it or were told of."""
+        return tuple(replace(each, document=f"{self.bundle}: {each.document}") for each in self.accounts[:1])
 
 
 def groups(told: Sequence[Told]) -> Iterator[tuple[str, list[Told]]]:

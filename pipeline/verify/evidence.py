@@ -12,6 +12,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from pipeline.containers import Container, Limits
+from pipeline.delivery import Document
 from pipeline.findings import Report
 from pipeline.model import MasterFacts
 
@@ -197,3 +198,5 @@ class Judged:
 
     report: Report = field(default_factory=Report)
     pages: tuple[Pages, ...] = ()
+    documents: frozenset[Document] = frozenset()
+    """Which documents it found, of those that a delivery specification can ask for."""

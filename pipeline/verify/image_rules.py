@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
+from pipeline.delivery import Images
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import MasterFormat
 from pipeline.verify.evidence import Bundle, FileReading, ImageReading
@@ -27,10 +28,10 @@ class ImageFacts:
     """The images of a bundle, as they were read."""
 
     bundle: Bundle
-    trailing_bytes: int = 0
-    """How many bytes behind an image are let pass."""
+    images: Images = field(default_factory=Images)
+    """What a delivery specification says of images."""
 
-    def images(self) -> Iterator[tuple[FileReading, ImageReading]]:
+    def read(self) -> Iterator[tuple[FileReading, ImageReading]]:
         """Every image that was read, with its file."""
         for reading in self.bundle.readings.values():
             if reading.image is not None and not reading.failure:
@@ -50,7 +51,7 @@ IMAGES = Register[ImageFacts]("images")
 )
 def images_decode(facts: ImageFacts) -> Iterator[Remark]:
     """Every image is of a kind that is taken, and every pixel of it can be decoded."""
-    for reading, image in facts.images():
+    for reading, image in facts.read():
         if image.problem:
             yield Remark(place=reading.path, value=image.problem, limit="decoded to its end")
 
@@ -65,7 +66,7 @@ def images_decode(facts: ImageFacts) -> Iterator[Remark]:
 )
 def endings_are_right(facts: ImageFacts) -> Iterator[Remark]:
     """The format found in the file agrees with the ending of its name."""
-    for reading, image in facts.images():
+    for reading, image in facts.read():
         suffix = PurePosixPath(reading.path).suffix
         if image.facts and suffix.lower() not in _SUFFIXES[image.facts.format]:
             value = f"{image.facts.format} with the ending {suffix or 'none'}"
@@ -83,7 +84,7 @@ def endings_are_right(facts: ImageFacts) -> Iterator[Remark]:
 )
 def structures_are_sound(facts: ImageFacts) -> Iterator[Remark]:
     """Required fields are there, strips and tiles lie in the file and are not empty."""
-    for reading, image in facts.images():
+    for reading, image in facts.read():
         if image.structure and not image.problem:
             yield Remark(place=reading.path, value="; ".join(image.structure), limit="a sound structure")
 
@@ -97,10 +98,11 @@ def structures_are_sound(facts: ImageFacts) -> Iterator[Remark]:
 )
 def nothing_trails(facts: ImageFacts) -> Iterator[Remark]:
     """The file ends where its image ends."""
-    limit = f"{facts.trailing_bytes:,} at most"
-    for reading, image in facts.images():
-        if image.trailing_bytes > facts.trailing_bytes:
-            yield Remark(place=reading.path, value=f"{image.trailing_bytes:,} bytes", limit=limit)
+    for reading, image in facts.read():
+        most = facts.images.for_path(reading.path).max_trailing_bytes or 0
+        if image.trailing_bytes > most:
+            value = f"{image.trailing_bytes:,} bytes"
+            yield Remark(place=reading.path, value=value, limit=f"{most:,} at most")
 
 
 @IMAGES.rule(
@@ -112,7 +114,7 @@ def nothing_trails(facts: ImageFacts) -> Iterator[Remark]:
 )
 def profiles_are_embedded(facts: ImageFacts) -> Iterator[Remark]:
     """Every image but tiles names its colour space by an embedded profile."""
-    for reading, image in facts.images():
+    for reading, image in facts.read():
         if image.facts and image.facts.icc is None and not image.problem and not is_tile(reading.path):
             said = image.facts.declared_space
             value = f"none, only a declaration of {said}" if said else "none"
@@ -129,7 +131,7 @@ def profiles_are_embedded(facts: ImageFacts) -> Iterator[Remark]:
 def no_two_images_are_the_same(facts: ImageFacts) -> Iterator[Remark]:
     """No two images of one folder have the same bytes, tiles apart: blank ones are alike by nature."""
     seen: dict[tuple[str, bytes], list[str]] = defaultdict(list)
-    for reading, _ in facts.images():
+    for reading, _ in facts.read():
         if reading.digests and not is_tile(reading.path):
             folder = reading.path.rpartition("/")[0]
             strongest = max(reading.digests.values(), key=len)

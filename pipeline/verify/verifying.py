@@ -3,91 +3,113 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from pipeline import containers
-from pipeline.containers import Container, Kind, Limits
-from pipeline.findings import Register, Report, Skipped
+from pipeline.containers import Container, Kind
+from pipeline.delivery import DEFAULT, DeliverySpecification, Document, Role
+from pipeline.findings import Finding, Register, Report, Skipped
+from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
 from pipeline.verdict import Verdict
+from pipeline.verify import between
 from pipeline.verify.bag_reading import payload_algorithms, read_bag, tag_algorithms
 from pipeline.verify.bag_rules import BAG, BagFacts
+from pipeline.verify.between import ITEM, ItemFacts, Told
 from pipeline.verify.container_rules import CONTAINER, ContainerFacts
-from pipeline.verify.evidence import Bag, Bundle, FileReading
+from pipeline.verify.delivery_rules import DELIVERY, DeliveryFacts
+from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, PagesKind
 from pipeline.verify.file_reading import Wanted, read_files
 from pipeline.verify.fixity_rules import FIXITY
 from pipeline.verify.image_rules import IMAGES, ImageFacts
-
-Told = Callable[[int, int], None]
-"""Is told of bytes read so far, and of all bytes."""
-
-
-def _nothing(done: int, total: int) -> None:
-    pass
+from pipeline.verify.page_lists import page_lists
+from pipeline.verify.roles import pictures
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Options:
     """How bundles are verified."""
 
+    terms: DeliverySpecification = DEFAULT
     is_quick: bool = False
     """Structure alone: no payload file is read."""
     official_schemas: Path | None = None
-    limits: Limits = field(default_factory=Limits)
+    """A folder with the publishers' own schemas, asked beside ours."""
     threads: int = 0
     """0 for one to each processor."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verified:
-    """A verdict, and what is kept to compare bundles with each other."""
+    """A verdict, and what is kept of a bundle to compare it with others."""
 
     verdict: Verdict
-    group: str
-    """``Bag-Group-Identifier``: bundles of one item share it; empty if there is none."""
+    told: Told
 
 
-def verify(path: Path, options: Options, *, told: Told = _nothing) -> Verified:
+def verify(path: Path, options: Options, progress: Progress = SILENT) -> Verified:
     """Judge one bundle, or one document. Raises InputError if there is nothing to judge."""
-    with containers.opened(path, limits=options.limits) as container:
-        bag = None if container.is_document else read_bag(container, options.limits)
-        readings = _read(container, bag, options, told)
+    with containers.opened(path, limits=options.terms.limits) as container:
+        bag = None if container.is_document else read_bag(container, options.terms.limits)
         bundle = Bundle(
             container=container,
-            limits=options.limits,
+            limits=options.terms.limits,
             bag=bag,
-            readings=readings,
+            readings=_read(container, bag, options, progress),
             is_quick=options.is_quick,
         )
-        report = _judge(bundle, path, options)
-        return Verified(verdict=_verdict(bundle, path, report), group=_group(bag))
+        return _judge(bundle, path, options)
+
+
+def verify_between(told: Sequence[Told], options: Options) -> Report:
+    """Judge what several bundles of one item tell of it, each pair of bundles against each other."""
+    report = Report()
+    for group, members in between.groups(told):
+        facts = ItemFacts(
+            place=group,
+            accounts=tuple(each for member in members for each in member.first_account()),
+            pictures=tuple(each for member in members for each in member.pictures),
+            max_difference=_max_difference(options.terms),
+            is_several=True,
+        )
+        report += ITEM.judge(facts, place=group)
+    return weighed(report, options.terms)
 
 
 def registers() -> tuple[Register[Any], ...]:
     """All rules of verification, in the order in which they run."""
-    return (CONTAINER, BAG, FIXITY, IMAGES)
+    return (
+        CONTAINER,
+        BAG,
+        FIXITY,
+        IMAGES,
+        ITEM,
+        DELIVERY,
+    )
 
 
 # ---------------------------------------------------------------------------------------------- reading
 
 
-def _read(container: Container, bag: Bag | None, options: Options, told: Told) -> dict[str, FileReading]:
+def _read(
+    container: Container, bag: Bag | None, options: Options, progress: Progress
+) -> dict[str, FileReading]:
     if options.is_quick or bag is None:
         return {}
     wanted = _wanted(container, bag)
-    total = sum(each.size_bytes for each in wanted)
-    done = 0
+    progress.start("files read", total=len(wanted))
 
     def count(reading: FileReading) -> None:
-        nonlocal done
-        done += reading.size_bytes
-        told(done, total)
+        progress.advance(size_bytes=reading.size_bytes)
 
     threads = options.threads or os.cpu_count() or 1
-    return read_files(container, wanted, options.limits, threads=threads, done=count)
+    try:
+        return read_files(container, wanted, options.terms.limits, threads=threads, done=count)
+    finally:
+        progress.finish()
 
 
 def _wanted(container: Container, bag: Bag) -> list[Wanted]:
@@ -106,26 +128,96 @@ def _is_payload(path: str) -> bool:
 # ---------------------------------------------------------------------------------------------- judging
 
 
-def _judge(bundle: Bundle, path: Path, options: Options) -> Report:
+def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
     container_facts = ContainerFacts(container=bundle.container, given=path.name)
     report = CONTAINER.judge(container_facts, place=bundle.place)
-    if not bundle.container.is_document:
-        report += BAG.judge(BagFacts(bundle=bundle), place=bundle.place)
-        if bundle.bag is None:
-            return report
-        report += _judge_files(bundle)
-    return report
+    told = Told(bundle=bundle.place, group=_group(bundle.bag), accounts=(), pictures=())
+    if bundle.container.is_document:
+        report += _judge_documents(bundle, options).report
+    else:
+        report += BAG.judge(_bag_facts(bundle, options), place=bundle.place)
+        if bundle.bag is not None:
+            judged, told = _judge_content(bundle, options, told)
+            report += judged
+    return Verified(verdict=_verdict(bundle, path, weighed(report, options.terms), options), told=told)
 
 
-def _judge_files(bundle: Bundle) -> Report:
+def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report, Told]:
+    documents = _judge_documents(bundle, options)
+    told = replace(
+        told,
+        accounts=(*documents.pages, *page_lists(bundle)),
+        pictures=pictures(bundle.place, bundle.readings, options.terms.folders),
+    )
+    report = _judge_files(bundle, options) + documents.report
+    report += ITEM.judge(_item_facts(bundle, told, options.terms), place=bundle.place)
+    if options.terms.is_given:
+        facts = DeliveryFacts(
+            bundle=bundle,
+            terms=options.terms,
+            kind=_KINDS[bundle.container.media_type],
+            documents=documents.documents | _page_list(told.accounts),
+            accounts=told.accounts,
+        )
+        report += DELIVERY.judge(facts, place=bundle.place)
+    return report, told
+
+
+def _judge_files(bundle: Bundle, options: Options) -> Report:
     if bundle.is_quick:
         return skipped((FIXITY, IMAGES), bundle.place, "only structure was judged, no payload was read")
-    return FIXITY.judge(BagFacts(bundle=bundle), place=bundle.place) + IMAGES.judge(
-        ImageFacts(bundle=bundle), place=bundle.place
+    fixity = FIXITY.judge(_bag_facts(bundle, options), place=bundle.place)
+    return fixity + IMAGES.judge(ImageFacts(bundle=bundle, images=options.terms.images), place=bundle.place)
+
+
+def _judge_documents(bundle: Bundle, options: Options) -> Judged:
+    families: tuple[Judged, ...] = ()
+    return Judged(
+        report=sum((each.report for each in families), Report()),
+        pages=tuple(pages for each in families for pages in each.pages),
+        documents=frozenset[Document]().union(*(each.documents for each in families)),
     )
 
 
-def skipped(families: tuple[Register[Any], ...], place: str, reason: str) -> Report:
+def _bag_facts(bundle: Bundle, options: Options) -> BagFacts:
+    profile = options.terms.bag.profile
+    return BagFacts(bundle=bundle, profiles=(profile,) if profile else ())
+
+
+def _item_facts(bundle: Bundle, told: Told, terms: DeliverySpecification) -> ItemFacts:
+    return ItemFacts(
+        place=bundle.place,
+        accounts=told.accounts,
+        pictures=told.pictures,
+        max_difference=_max_difference(terms),
+        are_surrogates_required=terms.views.are_surrogates_required and not bundle.is_quick,
+    )
+
+
+def _max_difference(terms: DeliverySpecification) -> float:
+    given = terms.views.max_picture_difference
+    return between.DEFAULT_DIFFERENCE if given is None else given
+
+
+def _page_list(accounts: Sequence[Pages]) -> frozenset[Document]:
+    is_there = any(each.kind is PagesKind.PAGE_LIST for each in accounts)
+    return frozenset({Document.PAGES} if is_there else ())
+
+
+def weighed(report: Report, terms: DeliverySpecification) -> Report:
+    """Return a report with the weight that the terms give to each rule; what they turn off is left out."""
+    if not terms.severity:
+        return report
+
+    def weigh(findings: Sequence[Finding]) -> Iterator[Finding]:
+        for each in findings:
+            if (level := terms.level_of(each.code, each.level)) is not None:
+                yield replace(each, level=level)
+
+    return replace(report, findings=tuple(weigh(report.findings)))
+
+
+def skipped(families: Sequence[Register[Any]], place: str, reason: str) -> Report:
     """A report that no rule of these families was run, and why."""
     return Report(
         skipped=tuple(
@@ -138,7 +230,7 @@ def skipped(families: tuple[Register[Any], ...], place: str, reason: str) -> Rep
 
 # ---------------------------------------------------------------------------------------------- verdict
 
-_KINDS = {
+_KINDS: Mapping[str, str] = {
     "": "folder",
     "application/x-tar": "tar archive",
     "application/gzip": "compressed tar archive",
@@ -146,7 +238,7 @@ _KINDS = {
 }
 
 
-def _verdict(bundle: Bundle, path: Path, report: Report) -> Verdict:
+def _verdict(bundle: Bundle, path: Path, report: Report, options: Options) -> Verdict:
     container = bundle.container
     found = [each for each in container.entries.values() if each.kind is Kind.FILE]
     return Verdict(
@@ -158,30 +250,39 @@ def _verdict(bundle: Bundle, path: Path, report: Report) -> Verdict:
         size_bytes=sum(each.size_bytes for each in found),
         facts=tuple(_facts(bundle)),
         is_quick=bundle.is_quick,
+        terms=options.terms.citation,
     )
 
 
-def _facts(bundle: Bundle) -> list[tuple[str, str]]:
+_TELLING = (
+    bagit.Label.SOURCE_ORGANIZATION,
+    bagit.Label.EXTERNAL_IDENTIFIER,
+    bagit.Label.BAG_GROUP_IDENTIFIER,
+    bagit.Label.BAGGING_DATE,
+    bagit.Label.PROFILE_IDENTIFIER,
+)
+
+
+def _facts(bundle: Bundle) -> Iterator[tuple[str, str]]:
     bag = bundle.bag
     if bag is None:
-        return []
+        return
     major, minor = bag.declaration.version
-    listed = [
-        ("BagIt version", f"{major}.{minor}"),
-        ("Payload", f"{len(bag.payload):,} files, {sum(bag.payload.values()):,} bytes"),
-        ("Digests", ", ".join(each.algorithm for each in bag.manifests)),
-    ]
-    for label in (
-        bagit.Label.SOURCE_ORGANIZATION,
-        bagit.Label.EXTERNAL_IDENTIFIER,
-        bagit.Label.BAG_GROUP_IDENTIFIER,
-        bagit.Label.BAGGING_DATE,
-        bagit.Label.PROFILE_IDENTIFIER,
-    ):
-        listed += [(str(label), value) for value in bag.values(label)]
-    return [(label, value) for label, value in listed if value]
+    yield "BagIt version", f"{major}.{minor}"
+    yield "Payload", f"{len(bag.payload):,} files, {sum(bag.payload.values()):,} bytes"
+    if bag.manifests:
+        yield "Digests", ", ".join(each.algorithm for each in bag.manifests)
+    for label in _TELLING:
+        yield from ((str(label), value) for value in bag.values(label) if value)
 
 
 def _group(bag: Bag | None) -> str:
     values = bag.values(bagit.Label.BAG_GROUP_IDENTIFIER) if bag else ()
     return values[0] if values else ""
+
+
+def frames(verified: Verified) -> tuple[str, ...]:
+    """Paths of the pictures of a bundle that are drawn from for inspection by eye: masters, if there are."""
+    pictures_ = verified.told.pictures
+    masters = tuple(each.path for each in pictures_ if each.role is Role.MASTERS)
+    return masters or tuple(each.path for each in pictures_ if each.role is Role.ACCESS)
