@@ -12,11 +12,12 @@ import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 from pipeline import jsondoc
 from pipeline.errors import ExitStatus
-from pipeline.files import visible
+from pipeline.files import visible, write_atomically
 from pipeline.findings import Finding, Level, Skipped
 from pipeline.jsondoc import JsonValue
 from pipeline.report import html
@@ -216,6 +217,38 @@ def size_text(size_bytes: int) -> str:
     return f"{-(-size_bytes // 1000)} kB"
 
 
+# --------------------------------------------------------------------------------------------- the files
+
+DOCUMENT_SUFFIX, PAGE_SUFFIX, SHEETS_SUFFIX = ".json", ".html", ".contact-sheets.html"
+"""After a bundle's name among the reports (`pipeline.report.delivery.report_names`)."""
+
+
+def write(
+    folder: Path,
+    name: str,
+    verdict: Verdict,
+    *,
+    made_by: str,
+    now: dt.datetime,
+    contact_sheets: bytes = b"",
+    summary: str = "",
+) -> None:
+    """Write the document, the page and, if there are any, the contact sheets of one bundle into `folder`.
+
+    `summary` is the file name of the page on the whole delivery, in the same folder. Raises ToolError.
+    """
+    made = document(verdict, made_by=made_by, now=now)
+    beside = Beside(
+        document=f"{name}{DOCUMENT_SUFFIX}",
+        contact_sheets=f"{name}{SHEETS_SUFFIX}" if contact_sheets else "",
+        delivery=summary,
+    )
+    if contact_sheets:
+        write_atomically(folder / beside.contact_sheets, contact_sheets)
+    write_atomically(folder / beside.document, json_bytes(made))
+    write_atomically(folder / f"{name}{PAGE_SUFFIX}", page_of(made, beside=beside))
+
+
 # ------------------------------------------------------------------------------------------------- words
 
 
@@ -283,10 +316,10 @@ _STEPS = {
 # ---------------------------------------------------------------------------------------------- listings
 
 
-def listing(group: Group) -> Listing:
-    """Return a rule's places: the first open, more of them folded, no more than a page can hold."""
+def listing(group: Group, *, most: int = PLACES_MOST) -> Listing:
+    """Return a rule's places: the first open, more of them folded, and those over `most` counted."""
     first, rest = _cut(group.rows, PLACES_OPEN)
-    folded, left_out = _cut(rest, PLACES_MOST - PLACES_OPEN)
+    folded, left_out = _cut(rest, most - PLACES_OPEN)
     return Listing(
         group=group, open=first, folded=folded, folded_count=_places(folded), left_out=_places(left_out)
     )
