@@ -199,7 +199,7 @@ class _Reader:
         required, allowed = (
             _each(Algorithm, table.get(f"algorithms_{key}", ())) for key in ("required", "allowed")
         )
-        is_sound = len(allowed) == len(self.source_table(("bag",)).get("algorithms_allowed", ()))
+        is_sound = self.source_table(("bag",)).get("algorithms_allowed") == list(allowed)
         for each in required:
             if allowed and is_sound and each not in allowed:
                 expected = f"one of `algorithms_allowed`, {listed(allowed)}"
@@ -377,7 +377,8 @@ class _Reader:
         """Return what is asked for; each part of a path must be of the list of its place, or of the last."""
         lists = [jsondoc.schema("delivery")["$defs"][each]["enum"] for each in definitions]
         for number, asked in enumerate(self.table("metadata").get(key, ())):
-            names = (asked,) if isinstance(asked, str) else tuple(asked)
+            listed_names = (asked,) if isinstance(asked, str) else asked
+            names = tuple(name for name in listed_names if isinstance(name, str))  # others were told of
             for place, part in ((n, part) for name in names for n, part in enumerate(name.split("/"))):
                 known = lists[min(place, len(lists) - 1)]
                 if part not in known:
