@@ -108,7 +108,7 @@ def includes_nothing(facts: DocumentFacts) -> Iterator[Remark]:
     Level.NOTE,
     "Document follows a version of its standard that is not judged",
     source=sources.COMMON_PRACTICE,
-    advice="Nothing but the form of XML was looked at. If one of the versions that are judged was agreed on, the "
+    advice="Nothing but the form of XML was looked at. If a version that is judged was agreed on, the "
     "document must be written anew.",
     requires={"M001", "M002"},
 )

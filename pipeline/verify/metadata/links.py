@@ -82,8 +82,6 @@ class Links:
     repeated: tuple[Repeated, ...]
     astray: tuple[Astray, ...]
     loose: tuple[Loose, ...]
-    described: frozenset[str]
-    """IDs that a DMDID names."""
 
 
 _PASSED = tuple(f"{{{each}}}*" for each in (mets.NAMESPACE, mods.NAMESPACE, premis.NAMESPACE))
@@ -110,7 +108,6 @@ def links_of(root: Element) -> Links:
         repeated=tuple(repeated),
         astray=tuple(found for each in waiting if (found := _astray(*each, named))),
         loose=_loose_links(root, named),
-        described=frozenset(target for _, name, target in waiting if name == "DMDID"),
     )
 
 
