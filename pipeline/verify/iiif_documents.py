@@ -1,0 +1,145 @@
+"""IIIF documents of a bundle, found by what they hold and not by where they lie.
+
+Source: IIIF Presentation API 3.0, sections 2 and 4.6; Presentation API 2.1, section 4; Image API 3.0,
+section 5.2; Image API 2.1, section 5.2.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from pipeline.containers import Kind
+from pipeline.specs import iiif, presentation
+from pipeline.verify.evidence import Bundle
+from pipeline.verify.json_documents import JsonReading, read
+
+
+class DocumentKind(StrEnum):
+    """What a JSON document is."""
+
+    PRESENTATION_3 = "Presentation API 3.0"
+    PRESENTATION_2 = "Presentation API 2"
+    IMAGE_3 = "Image API 3.0"
+    IMAGE_2 = "Image API 2"
+    OTHER = "other"
+
+
+PRESENTATION = (DocumentKind.PRESENTATION_3, DocumentKind.PRESENTATION_2)
+IMAGE = (DocumentKind.IMAGE_3, DocumentKind.IMAGE_2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IiifDocument:
+    """A document of IIIF, or one that should be and cannot be read."""
+
+    reading: JsonReading
+    kind: DocumentKind
+    """OTHER if it cannot be read."""
+
+    @property
+    def path(self) -> str:
+        """Where it lies in the bundle."""
+        return self.reading.path
+
+    @property
+    def value(self) -> dict[str, Any]:
+        """The document; empty if it could not be read."""
+        return self.reading.value if isinstance(self.reading.value, dict) else {}
+
+
+def presentation_documents(bundle: Bundle) -> Iterator[IiifDocument]:
+    """Manifests and collections of a bundle, in the order of their paths."""
+    return _found(bundle, PRESENTATION, _PRESENTATION_NAMES, _PRESENTATION_MARKS)
+
+
+def image_documents(bundle: Bundle) -> Iterator[IiifDocument]:
+    """Every info.json of a bundle, in the order of their paths."""
+    return _found(bundle, IMAGE, (iiif.INFO,), _IMAGE_MARKS)
+
+
+_PRESENTATION_NAMES = ("manifest.json", "collection.json")
+_PRESENTATION_MARKS = (b"iiif.io/api/presentation/", b'"Manifest"', b'"sc:Manifest"', b'"sc:Collection"')
+_IMAGE_MARKS = (b"iiif.io/api/image", b"iiif/image-api", b'"ImageService3"')
+"""One of these stands in every document that is looked at closer."""
+
+
+def _found(
+    bundle: Bundle, kinds: tuple[DocumentKind, ...], names: tuple[str, ...], marks: tuple[bytes, ...]
+) -> Iterator[IiifDocument]:
+    for path in _json_paths(bundle):
+        reading, data = read(bundle.container, path, limit=bundle.limits.max_document_bytes)
+        kind = kind_of(reading.value)
+        if kind in kinds:
+            yield IiifDocument(reading=reading, kind=kind)
+        elif reading.failure and _is_meant(bundle, path, data, names, marks):
+            yield IiifDocument(reading=reading, kind=DocumentKind.OTHER)
+
+
+def _is_meant(
+    bundle: Bundle, path: str, data: bytes, names: tuple[str, ...], marks: tuple[bytes, ...]
+) -> bool:
+    """True if a document that cannot be read should be one of these, by its name or its first bytes."""
+    name = posixpath.basename(path).lower()
+    if name in names:
+        return True
+    if name == iiif.INFO or name in _PRESENTATION_NAMES:
+        return False
+    head = data[:_HEAD_BYTES].replace(b"\0", b"")
+    alone = bundle.container.is_document and names is _PRESENTATION_NAMES
+    return alone or any(mark in head for mark in marks)
+
+
+_HEAD_BYTES = 1 << 16
+
+
+def _json_paths(bundle: Bundle) -> list[str]:
+    """Where the payload's JSON documents lie; of what is no bag, all of them."""
+    if bundle.bag is not None:
+        paths = list(bundle.bag.payload)
+    else:
+        paths = [path for path, entry in bundle.container.entries.items() if entry.kind is Kind.FILE]
+    if bundle.container.is_document:
+        return [path for path in paths if not path.lower().endswith(".xml")]
+    return sorted(path for path in paths if path.endswith(".json") or path.lower().endswith(".json"))
+
+
+def kind_of(value: Any) -> DocumentKind:
+    """Return which document of IIIF a JSON value is."""
+    if not isinstance(value, dict):
+        return DocumentKind.OTHER
+    named = value.get("type", value.get("@type"))
+    versions = {match[1][0] for each in _contexts(value) if (match := _presentation(each))}
+    if named in ("sc:Manifest", "sc:Collection") or ("2" in versions and named is None):
+        return DocumentKind.PRESENTATION_2
+    if named in ("Manifest", "Collection") and ("3" in versions or named == "Manifest"):
+        return DocumentKind.PRESENTATION_3
+    if "3" in versions and str(named) not in _OTHER_TYPES:
+        return DocumentKind.PRESENTATION_3
+    if _is_image_service(value):
+        is_older = "@id" in value and "id" not in value and value.get("type") != iiif.IMAGE_SERVICE_TYPE
+        return DocumentKind.IMAGE_2 if is_older else DocumentKind.IMAGE_3
+    return DocumentKind.OTHER
+
+
+_OTHER_TYPES = ("Annotation", "AnnotationPage", "AnnotationCollection", "Canvas", "Range")
+"""Documents of the Presentation API that are no manifest and no collection."""
+
+
+def _contexts(value: dict[str, Any]) -> list[str]:
+    context = value.get("@context")
+    found = context if isinstance(context, list) else [context]
+    return [each for each in found if isinstance(each, str)]
+
+
+def _presentation(context: str) -> Any:
+    return presentation.ANY_PRESENTATION.fullmatch(context)
+
+
+def _is_image_service(value: dict[str, Any]) -> bool:
+    if value.get("protocol") == iiif.IMAGE_PROTOCOL or value.get("type") == iiif.IMAGE_SERVICE_TYPE:
+        return True
+    return any(presentation.ANY_IMAGE.match(each) for each in _contexts(value))

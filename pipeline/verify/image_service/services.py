@@ -1,0 +1,250 @@
+"""The image services of a bundle: what each info.json says, and which files lie below it."""
+
+from __future__ import annotations
+
+import functools
+import posixpath
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline import jsondoc
+from pipeline.containers import Entry, Kind
+from pipeline.jsondoc import Violation
+from pipeline.specs import iiif, presentation
+from pipeline.verify.evidence import Bundle
+from pipeline.verify.iiif_documents import DocumentKind, IiifDocument
+from pipeline.verify.image_service.promise import (
+    MOST_PX,
+    Offer,
+    Promise,
+    Size,
+    TileSet,
+    count,
+    limited,
+    promised,
+)
+
+SCHEMA = "image-info"
+_SPARE_FILES = 10_000
+"""How many files more than there are twice over are listed one by one, when they are missing."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Service:
+    """One image service, as its info.json tells of it. What is not of the right type counts as absent."""
+
+    document: IiifDocument
+
+    @property
+    def path(self) -> str:
+        """Where its info.json lies."""
+        return self.document.path
+
+    @property
+    def folder(self) -> str:
+        """The folder of its info.json; empty at the top."""
+        return posixpath.dirname(self.document.path)
+
+    @property
+    def version(self) -> int:
+        """Of the Image API: 2 or 3."""
+        return 2 if self.document.kind is DocumentKind.IMAGE_2 else 3
+
+    @property
+    def info(self) -> dict[str, Any]:
+        """What info.json says."""
+        return self.document.value
+
+    @property
+    def identifier(self) -> str:
+        """Its id; empty if there is none."""
+        return _text(self.info.get("@id" if self.version == 2 else "id"))
+
+    @functools.cached_property
+    def level(self) -> str:
+        """``level0`` to ``level2``; empty if it is not said."""
+        profile = self.info.get("profile")
+        first = profile[0] if isinstance(profile, list) and profile else profile
+        if first in presentation.LEVELS:
+            return str(first)
+        match = presentation.OLDER_LEVEL.fullmatch(_text(first))
+        return match[1] if match else ""
+
+    @functools.cached_property
+    def size(self) -> Size | None:
+        """Of the full image; None if it is not said, or cannot be."""
+        return size_of(self.info)
+
+    @functools.cached_property
+    def max_size(self) -> Size | None:
+        """The largest image that can be asked for."""
+        if self.size is None:
+            return None
+        limits = self.info if self.version == 3 else self._profile_2
+        width_px, height_px, area_px = (_number(limits.get(key)) for key in _LIMITS)
+        return limited(self.size, width_px=width_px, height_px=height_px, area_px=area_px)
+
+    @property
+    def sizes(self) -> tuple[Size, ...]:
+        """What `sizes` lists, in order."""
+        found = (size_of(each) for each in _list(self.info.get("sizes")))
+        return tuple(size for size in found if size is not None)
+
+    @property
+    def tiles(self) -> tuple[TileSet, ...]:
+        """What `tiles` lists, in order."""
+        found = (_tile_set(each) for each in _list(self.info.get("tiles")))
+        return tuple(tiles for tiles in found if tiles is not None)
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """The texts of an array, such as `extraFormats`."""
+        value = self.info.get(key) if self.version == 3 else self._profile_2.get(key)
+        return tuple(each for each in _list(value) if isinstance(each, str))
+
+    @property
+    def _profile_2(self) -> dict[str, Any]:
+        """What a profile of version 2 says beyond its level."""
+        profile = _list(self.info.get("profile"))
+        said = [each for each in profile if isinstance(each, dict)]
+        return {key: value for each in said for key, value in each.items()}
+
+    @property
+    def offer(self) -> Offer | None:
+        """What decides which files there are; None if the size of the image is not known."""
+        if self.size is None or self.max_size is None:
+            return None
+        formats = self.texts("extraFormats" if self.version == 3 else "formats")
+        qualities = self.texts("extraQualities" if self.version == 3 else "qualities")
+        return Offer(
+            version=self.version,
+            size=self.size,
+            max_size=self.max_size,
+            sizes=self.sizes,
+            tiles=self.tiles,
+            endings=tuple(
+                f"0/{quality}.{suffix}"
+                for quality in dict.fromkeys(("default", *qualities))
+                for suffix in dict.fromkeys(("jpg", *formats))
+            ),
+        )
+
+    @functools.cached_property
+    def violations(self) -> tuple[Violation, ...]:
+        """Where info.json breaks our schema; of version 2 there is none."""
+        return tuple(jsondoc.violations(self.info, SCHEMA)) if self.version == 3 else ()
+
+
+_LIMITS = ("maxWidth", "maxHeight", "maxArea")
+
+
+@dataclass(frozen=True, kw_only=True)
+class ServiceFacts:
+    """One service with the files below its folder, and the bundle that it lies in."""
+
+    bundle: Bundle
+    service: Service
+    files: frozenset[str]
+    """Relative to the service's folder, info.json left out."""
+
+    @property
+    def is_alone(self) -> bool:
+        """True for a bare info.json."""
+        return self.bundle.container.is_document
+
+    @property
+    def is_static(self) -> bool:
+        """True if only what is stored can be asked for."""
+        return self.service.level in ("level0", "")
+
+    @functools.cached_property
+    def is_beyond_listing(self) -> bool:
+        """True if so much is promised, beside what is there, that its names are not worth making."""
+        offer = self.service.offer
+        return offer is not None and count(offer) > 2 * len(self.files) + _SPARE_FILES
+
+    @functools.cached_property
+    def promise(self) -> Promise:
+        """What is promised; nothing if that is not known, or beyond listing."""
+        offer = self.service.offer
+        if offer is None or self.is_beyond_listing or not self.is_static:
+            return Promise()
+        return promised(offer)
+
+    @functools.cached_property
+    def missing(self) -> tuple[str, ...]:
+        """Promised names that are not there, and no other name in their place, in the order of levels."""
+        present = {self.promise.instead.get(name, name) for name in self.files}
+        return tuple(name for name in self.promise.files if name not in present)
+
+    @functools.cached_property
+    def extra(self) -> tuple[str, ...]:
+        """Names that are there and not promised, sorted."""
+        return tuple(sorted(self.files - self.promise.files.keys() - self.promise.instead.keys()))
+
+    def at(self, name: str) -> str:
+        """Where in the bundle a file of the service lies."""
+        return f"{self.service.folder}/{name}" if self.service.folder else name
+
+
+def size_of(value: Any) -> Size | None:
+    """Return the width and height that an object has, or None."""
+    if not isinstance(value, dict):
+        return None
+    width_px, height_px = _number(value.get("width")), _number(value.get("height"))
+    return Size(width_px, height_px) if width_px and height_px else None
+
+
+def _tile_set(value: Any) -> TileSet | None:
+    if not isinstance(value, dict):
+        return None
+    width_px, height_px = _number(value.get("width")), _number(value.get("height"))
+    factors = tuple(factor for each in _list(value.get("scaleFactors")) if (factor := _number(each)))
+    if not width_px or not factors:
+        return None
+    return TileSet(width_px, height_px or width_px, factors)
+
+
+def _number(value: Any) -> int | None:
+    """Return a whole number of pixels, or None for what is none."""
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
+    is_number = isinstance(value, int) and not isinstance(value, bool)
+    return value if is_number and 0 < value <= MOST_PX else None
+
+
+def _list(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []
+
+
+def _text(value: Any) -> str:
+    return value if isinstance(value, str) else ""
+
+
+# ------------------------------------------------------------------------------------ files of services
+
+
+def files_below(entries: Mapping[str, Entry], folders: Iterable[str]) -> dict[str, set[str]]:
+    """Return the files below each folder, relative to it; a file belongs to the innermost folder alone."""
+    below: dict[str, set[str]] = {folder: set() for folder in folders}
+    if not below:
+        return below
+    for path, entry in entries.items():
+        if entry.kind is not Kind.FILE:
+            continue
+        for folder in _above(path):
+            if folder in below:
+                below[folder].add(path[len(folder) + 1 :] if folder else path)
+                break
+    for names in below.values():
+        names.discard(iiif.INFO)
+    return below
+
+
+def _above(path: str) -> Iterator[str]:
+    """Yield the folders that a path lies in, from the inside out."""
+    end = path.rfind("/")
+    while end > 0:
+        yield path[:end]
+        end = path.rfind("/", 0, end)
+    yield ""
