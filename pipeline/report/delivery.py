@@ -36,7 +36,8 @@ def write(folder: Path, delivery: Delivery, *, made_by: str, now: dt.datetime, t
 
 # -------------------------------------------------------------------------------------- names of reports
 
-_NAME_MOST = 80
+_NAME_MOST = 70
+"""With a number and the longest suffix a name stays below 100 characters."""
 
 
 def report_names(verdicts: Sequence[Verdict]) -> tuple[str, ...]:
@@ -147,6 +148,8 @@ class Line:
 
     verdict: Verdict
     href: str
+    counts: tuple[int, ...]
+    """Errors, warnings, notes."""
     size: str
     codes: str
     sample: int
@@ -212,29 +215,26 @@ def _outcome(delivery: Delivery) -> Outcome:
 def _word(delivery: Delivery) -> str:
     counts = delivery.outcomes
     total = counted(len(delivery.verdicts), "bundle")
+    word = f"{total} accepted"
     if rejected := counts[Outcome.REJECTED]:
-        return f"{rejected:,} of {total} rejected"
-    if remarks := counts[Outcome.REMARKS]:
-        return f"{total} accepted, {remarks:,} with remarks"
-    return f"{total} accepted"
+        word = f"{rejected:,} of {total} rejected"
+    elif remarks := counts[Outcome.REMARKS]:
+        word = f"{word}, {remarks:,} with remarks"
+    return f"{word}; some do not agree" if delivery.between.at(Level.ERROR) else word
 
 
 def _summary(delivery: Delivery) -> str:
-    outcomes = [
-        f"{delivery.outcomes[each]:,} {each}" for each in reversed(Outcome) if delivery.outcomes[each]
-    ]
     counts = [(level, sum(verdict.count(level) for verdict in delivery.verdicts)) for level in Level]
     found = [counted(count, level.value) for level, count in counts if count]
     files = counted(sum(verdict.files for verdict in delivery.verdicts), "file")
     size = verification.size_text(sum(verdict.size_bytes for verdict in delivery.verdicts))
-    said = listed(outcomes)
-    return f"{said[:1].upper()}{said[1:]}: {listed(found) or 'nothing to remark'} in {files}, {size}."
+    return f"{listed(found) or 'Nothing to remark'} in {files}, {size}."
 
 
 def _meaning(delivery: Delivery) -> Iterator[str]:
     verdicts = delivery.verdicts
     if altered := sum(verdict.exit_status == ExitStatus.FIXITY for verdict in verdicts):
-        yield f"{counted(altered, 'bundle')} with files that are not those their checksums promise. {_FIXITY}"
+        yield f"{_having(altered)} files that are not those their checksums promise. {_FIXITY}"
     if delivery.outcomes[Outcome.REJECTED]:
         yield _REJECTED
     if delivery.between.at(Level.ERROR):
@@ -242,7 +242,11 @@ def _meaning(delivery: Delivery) -> Iterator[str]:
     if any(verdict.is_quick for verdict in verdicts):
         yield _QUICK
     if sampled := sum(verdict.sample is not None for verdict in verdicts):
-        yield f"{counted(sampled, 'bundle')} with a sample of frames that is still to be looked at: {_BY_EYE}"
+        yield f"{_having(sampled)} a sample of frames to be looked at by eye; the form is in the report."
+
+
+def _having(number: int) -> str:
+    return f"{counted(number, 'bundle')} {'has' if number == 1 else 'have'}"
 
 
 _FIXITY = "Have these files sent again from where they were made; new checksums would only seal the damage."
@@ -255,7 +259,6 @@ _BETWEEN = (
     "any of them is taken in."
 )
 _QUICK = "Bundles were judged by their structure alone: do not accept them before their files have been read."
-_BY_EYE = "the form is in each report."
 
 
 def _worst_first(verdicts: Sequence[Verdict], names: Sequence[str]) -> list[Line]:
@@ -276,6 +279,7 @@ def _bundle_line(verdict: Verdict, name: str) -> Line:
     return Line(
         verdict=verdict,
         href=f"{name}{verification.PAGE_SUFFIX}",
+        counts=tuple(verdict.count(level) for level in Level),
         size=verification.size_text(verdict.size_bytes),
         codes=_first_codes(verdict),
         sample=len(verdict.sample.frames) if verdict.sample else 0,
