@@ -228,27 +228,27 @@ def read_profile(data: bytes) -> IccFacts:
 
 
 def _description(data: bytes) -> str:
-    tag = _tag(data, spec.DESCRIPTION)
-    if tag[:4] == spec.MULTI_LOCALIZED:
-        return _localized(tag)
-    if tag[:4] == spec.TEXT_DESCRIPTION:
-        return _plain(tag[12 : 12 + _uint(tag, 8)].decode("latin-1"))
-    return _plain(tag[8:].decode("latin-1")) if tag[:4] == spec.TEXT else ""
+    found = tag(data, spec.DESCRIPTION)
+    if found[:4] == spec.MULTI_LOCALIZED:
+        return _localized(found)
+    if found[:4] == spec.TEXT_DESCRIPTION:
+        return _plain(found[12 : 12 + _uint(found, 8)].decode("latin-1"))
+    return _plain(found[8:].decode("latin-1")) if found[:4] == spec.TEXT else ""
 
 
-def _localized(tag: bytes) -> str:
+def _localized(names: bytes) -> str:
     """The English text of a multiLocalizedUnicodeType, else its first (10.15)."""
-    count, record_bytes = min(_uint(tag, 8), len(tag) // 12), max(_uint(tag, 12), 12)
+    count, record_bytes = min(_uint(names, 8), len(names) // 12), max(_uint(names, 12), 12)
     found: dict[bytes, str] = {}
     for at in range(16, 16 + count * record_bytes, record_bytes):
-        start, length = _uint(tag, at + 8), _uint(tag, at + 4)
-        text = tag[start : start + length].decode("utf-16-be", errors="replace")
-        found.setdefault(tag[at : at + 2], _plain(text))
+        start, length = _uint(names, at + 8), _uint(names, at + 4)
+        text = names[start : start + length].decode("utf-16-be", errors="replace")
+        found.setdefault(names[at : at + 2], _plain(text))
     return found.get(b"en") or next(filter(None, found.values()), "")
 
 
-def _tag(data: bytes, name: bytes) -> bytes:
-    """The data of a tag, or nothing (7.3)."""
+def tag(data: bytes, name: bytes) -> bytes:
+    """Return the data of a tag of a profile, its type first; nothing if it has no such tag (7.3)."""
     first = spec.HEADER_BYTES + 4
     count = min(_uint(data, spec.HEADER_BYTES), (len(data) - first) // spec.TAG_ENTRY_BYTES)
     for at in range(first, first + count * spec.TAG_ENTRY_BYTES, spec.TAG_ENTRY_BYTES):

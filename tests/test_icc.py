@@ -105,7 +105,7 @@ def test_white_of_an_rgb_profile_is_exactly_white() -> None:
 
 
 def _sum_of_colourants(profile: bytes) -> tuple[int, ...]:
-    found = [struct.unpack(">3i", icc._tag(profile, name)[8:]) for name in spec.COLORANTS]
+    found = [struct.unpack(">3i", icc.tag(profile, name)[8:]) for name in spec.COLORANTS]
     return tuple(map(sum, zip(*found, strict=True)))
 
 

@@ -41,12 +41,15 @@ ADAPTATION: Final = b"chad"
 COLORANTS: Final = (b"rXYZ", b"gXYZ", b"bXYZ")
 CURVES: Final = (b"rTRC", b"gTRC", b"bTRC")
 GREY_CURVE: Final = b"kTRC"
+TABLES: Final = (b"A2B0", b"A2B1", b"A2B2", b"D2B0", b"D2B1", b"D2B2")
+"""Tags that take pixels to the connection space by tables; they go before colourants and curves (8.10)."""
 
 MULTI_LOCALIZED: Final = b"mluc"
 TEXT_DESCRIPTION: Final = b"desc"
 """The type of a description in profiles of version 2 (ICC.1:2001-04, 6.5.17)."""
 TEXT: Final = b"text"
 PARAMETRIC_CURVE: Final = b"para"
+SAMPLED_CURVE: Final = b"curv"
 ARRAY: Final = b"sf32"
 
 RELATIVE_COLORIMETRIC: Final = 1
