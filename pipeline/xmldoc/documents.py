@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import functools
 import re
-from collections.abc import Iterable, Mapping
-from pathlib import Path, PurePosixPath
-from typing import Any, NamedTuple
+from collections.abc import Mapping
+from pathlib import Path
 
 from lxml import etree
 
-from pipeline.errors import InputError, SettingsError
-from pipeline.files import natural_key
-from pipeline.jsondoc import schemas_folder
-from pipeline.specs import xlink
+from pipeline.errors import InputError
 
 Element = etree._Element
-Schema = etree.XMLSchema
 
 _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -80,109 +74,50 @@ def to_bytes(root: Element) -> bytes:
     return data
 
 
-def parse(data: bytes, *, name: str = "document") -> Element:
-    """Return the root of a document: no entities, no DTD, no network. Raises InputError."""
+def parse(data: bytes, *, name: str = "document", max_bytes: int | None = None) -> Element:
+    """Return the root of a document: no entities, no DTD, no XInclude, no network.
+
+    Raises InputError if it is larger than `max_bytes`, not well-formed, declares a document type, or is
+    beyond what the parser takes: 256 elements in each other, ten million characters in one text.
+    """
+    _check_size(len(data), name, max_bytes)
     parser = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, huge_tree=False)
     try:
-        return etree.fromstring(data, parser)
+        root = etree.fromstring(data, parser)
     except etree.XMLSyntaxError as error:
-        raise InputError(f"{name}: is not well-formed XML ({error})") from error
+        raise syntax_error(error, name) from error
+    if root.getroottree().docinfo.internalDTD is not None:
+        raise InputError(f"{name}: {TYPE_DECLARED}")
+    return root
 
 
-def read(path: Path) -> Element:
-    """Return the root of the document in a file. Raises InputError."""
+MAX_DEPTH = 256
+"""How many elements may lie in each other: libxml2's limit for trees."""
+TOO_DEEP = f"holds elements that are nested too deep; expected at most {MAX_DEPTH} in each other"
+TYPE_DECLARED = "has a document type declaration (DOCTYPE), which can define entities; remove it"
+
+
+def read(path: Path, *, max_bytes: int | None = None) -> Element:
+    """Return the root of the document in a file. Raises InputError, as `parse` does."""
     try:
-        return parse(path.read_bytes(), name=str(path))
+        _check_size(path.stat().st_size, str(path), max_bytes)
+        return parse(path.read_bytes(), name=str(path), max_bytes=max_bytes)
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror})") from error
 
 
-# --------------------------------------------------------------------------------------------- schemas
-
-_XSD = f"{{{xlink.SCHEMA_LANGUAGE}}}"
-
-
-class SchemaFault(NamedTuple):
-    """One thing in which a document does not obey a schema."""
-
-    line: int
-    path: str
-    """An XPath of the element."""
-    message: str
+def syntax_error(error: etree.XMLSyntaxError, name: str) -> InputError:
+    """Return what a person is told of a document that the parser does not take."""
+    said = str(error)
+    if "Excessive depth" in said:
+        return InputError(f"{name}: {TOO_DEEP}")
+    if "XML_PARSE_HUGE" in said:
+        return InputError(
+            f"{name}: holds a text of more than ten million characters, or is otherwise too large"
+        )
+    return InputError(f"{name}: is not well-formed XML ({said})")
 
 
-@functools.cache
-def our_schema() -> Schema:
-    """Return our schemas of METS, MIX, PREMIS and MODS as one: records inside METS are judged strictly."""
-    path = schemas_folder() / "xml" / "records.xsd"
-    return etree.XMLSchema(etree.parse(str(path), etree.XMLParser(no_network=True, load_dtd=False)))
-
-
-@functools.cache
-def official_schema(folder: Path) -> Schema:
-    """Return the schemas that lie in a folder as one: found by their namespaces, whatever they are called.
-
-    Of several files for one namespace the one whose name sorts last counts: ``mods-3-8.xsd`` before
-    ``mods-3-7.xsd``. Imports are resolved within the folder alone. Raises SettingsError.
-    """
-    try:
-        trees = [_schema_file(path) for path in sorted(folder.glob("*.xsd"), key=_by_name)]
-        names = {tree.get("targetNamespace") or "": f"solander:{n}" for n, tree in enumerate(trees)}
-        if not trees:
-            raise SettingsError(f"{folder}: holds no .xsd file; name the folder with the official schemas")
-        parser = etree.XMLParser(no_network=True, load_dtd=False, resolve_entities=False)
-        parser.resolvers.add(_Local(folder, {f"solander:{n}": _bound(t, names) for n, t in enumerate(trees)}))
-        return etree.XMLSchema(etree.fromstring(_driver(names), parser))
-    except (etree.XMLSyntaxError, etree.XMLSchemaParseError, OSError) as error:
-        raise SettingsError(f"{folder}: its schemas cannot be used ({error})") from error
-
-
-def schema_faults(root: Element, schema: Schema) -> tuple[SchemaFault, ...]:
-    """Return in what a document does not obey a schema, in its order; nothing if it is valid."""
-    if schema.validate(root):
-        return ()
-    log: Iterable[Any] = schema.error_log  # type: ignore[assignment]  # the stubs say it is no sequence
-    return tuple(SchemaFault(each.line, each.path or "", each.message) for each in log)
-
-
-def _by_name(path: Path) -> tuple[object, ...]:
-    return natural_key(path.name)
-
-
-def _schema_file(path: Path) -> Element:
-    parser = etree.XMLParser(no_network=True, load_dtd=False, resolve_entities=False)
-    return etree.parse(str(path), parser).getroot()
-
-
-def _bound(tree: Element, names: Mapping[str, str]) -> bytes:
-    """Return a schema whose imports lead to the other schemas of the folder, by namespace."""
-    for each in tree.iter(f"{_XSD}import"):
-        target = names.get(each.get("namespace") or "")
-        if target is not None:
-            each.set("schemaLocation", target)
-        else:
-            each.attrib.pop("schemaLocation", "")
-    return etree.tostring(tree)
-
-
-def _driver(names: Mapping[str, str]) -> bytes:
-    driver = etree.Element(f"{_XSD}schema", targetNamespace="urn:solander:official")
-    for namespace, location in names.items():
-        etree.SubElement(driver, f"{_XSD}import", namespace=namespace, schemaLocation=location)
-    return etree.tostring(driver)
-
-
-class _Local(etree.Resolver):
-    """Finds schemas by the names that we gave them, and what they include in their own folder."""
-
-    def __init__(self, folder: Path, bound: Mapping[str, bytes]) -> None:
-        self._folder = folder
-        self._bound = bound
-
-    def resolve(self, system_url: str, public_id: str, *context: Any) -> Any:
-        if system_url in self._bound:
-            return self.resolve_string(self._bound[system_url], *context)  # type: ignore[call-arg]
-        included = self._folder / PurePosixPath(system_url).name
-        if included.suffix == ".xsd" and included.is_file():
-            return self.resolve_filename(str(included), *context)  # type: ignore[attr-defined]
-        return self.resolve_empty(*context)  # type: ignore[attr-defined]
+def _check_size(size_bytes: int, name: str, max_bytes: int | None) -> None:
+    if max_bytes is not None and size_bytes > max_bytes:
+        raise InputError(f"{name}: has {size_bytes:,} bytes; at most {max_bytes:,} are taken")
