@@ -183,17 +183,44 @@ def _examine(pyvips: Any, open_image: Callable[[], Any], header: Header, name: s
     return b""
 
 
+def thumbnail(file: BinaryIO, header: Header, *, name: str, side_px: int) -> bytes:
+    """Return a small JPEG of an image in an open file, upright, in sRGB, its long side `side_px` pixels.
+
+    Raises MasterError if it cannot be decoded, OSError.
+    """
+    import pyvips
+
+    pyvips.cache_set_max(0)
+    source = _DigestingFile(file, Digester(()))
+    try:
+        image = _open(pyvips, source, header)
+        shrink = max(1, max(image.width, image.height) // (2 * side_px))
+        small = _upright_display(image.shrink(shrink, shrink, ceil=True).copy_memory(), header)
+        scale = side_px / max(small.width, small.height)
+        jpeg = small.resize(min(1, scale)).jpegsave_buffer(Q=80, keep="none")
+    except pyvips.Error as error:
+        if source.failure:
+            raise OSError(errno.EIO, source.failure) from error
+        raise _undecodable(error, name) from error
+    return bytes(jpeg)
+
+
 def _signature(image: Any, header: Header, side: int) -> bytes:
     across, down = max(1, image.width // (4 * side)), max(1, image.height // (4 * side))
-    small = image.shrink(across, down, ceil=True).copy_memory()
+    small = _upright_display(image.shrink(across, down, ceil=True).copy_memory(), header)
+    grey = small.colourspace("b-w").cast("uchar")
+    square = grey.resize(side / grey.width, vscale=side / grey.height, kernel="linear")
+    return bytes(square.extract_band(0).write_to_memory())
+
+
+def _upright_display(small: Any, header: Header) -> Any:
+    """Return a small picture in sRGB, or as it is if it has no profile, turned upright."""
     if header.icc_profile:
         small.set_type(_blob_type(), _ICC_FIELD, header.icc_profile)
         small = small.icc_transform("srgb", embedded=True, intent="relative", depth=8)
     for name, arguments in _TURNS[header.facts.orientation]:
         small = getattr(small, name)(*arguments)
-    grey = small.colourspace("b-w").cast("uchar")
-    square = grey.resize(side / grey.width, vscale=side / grey.height, kernel="linear")
-    return bytes(square.extract_band(0).write_to_memory())
+    return small
 
 
 def _open(pyvips: Any, file: _DigestingFile, header: Header) -> Any:

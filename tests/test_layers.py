@@ -27,7 +27,7 @@ LAYERS = (
     STAGES,
     ("frame",),
     ("workers", "bundles"),
-    ("run",),
+    ("run", "acceptance"),
     ("cli",),
 )
 """From the ground up: a module imports from its own layer and from those before it."""

@@ -98,12 +98,13 @@ def executor(jobs: int | None, scheduler: str) -> Iterator[Executor]:
     """Give the executor that the options ask for."""
     from pipeline.workers import local_workers, scheduled_workers
 
-    workers = scheduled_workers(scheduler) if scheduler else local_workers(jobs or _cores())
+    workers = scheduled_workers(scheduler) if scheduler else local_workers(jobs or cores())
     with workers as chosen:
         yield chosen
 
 
-def _cores() -> int:
+def cores() -> int:
+    """How many processors this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 

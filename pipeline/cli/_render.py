@@ -140,18 +140,23 @@ def counts(report: Report) -> str:
     return ", ".join(said) or "nothing to remark"
 
 
-def show_findings(report: Report, *, first: Collection[str] = ()) -> None:
-    """Print findings, the codes `first` before others, then the gravest, those of one code together."""
+def show_findings(
+    report: Report, *, first: Collection[str] = (), everything: str = "in the quality report"
+) -> None:
+    """Print findings, the codes `first` before others, then the gravest, those of one code together.
+
+    `everything` says where all places of a code are told.
+    """
     order = list(Level)
 
     def weight(finding: Finding) -> tuple[bool, int, str]:
         return finding.code not in first, order.index(finding.level), finding.code
 
     for _, group in groupby(sorted(report.findings, key=weight), key=weight):
-        _show_group(list(group))
+        _show_group(list(group), everything)
 
 
-def _show_group(group: list[Finding]) -> None:
+def _show_group(group: list[Finding], everything: str) -> None:
     """Print one code: a note on one line, for it asks for nothing; else each place, and what to do."""
     code, level = group[0].code, group[0].level
     head = click.style(f"{level.value} {code}", fg=_COLOURS[level], bold=True) + "  "
@@ -163,7 +168,7 @@ def _show_group(group: list[Finding]) -> None:
     for finding in group[:_PLACES_SHOWN]:
         show(f"{finding.place}: {finding.value}; expected {finding.limit}", indent=6)
     if len(group) > _PLACES_SHOWN:
-        show(f"… and {len(group) - _PLACES_SHOWN} more, all in the quality report", indent=6)
+        show(f"… and {len(group) - _PLACES_SHOWN} more, all {everything}", indent=6)
     show(group[0].advice, head="→ ", indent=6)
 
 

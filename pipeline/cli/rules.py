@@ -12,8 +12,10 @@ from pipeline.cli import _options, _render
 def rules(as_json: bool) -> None:
     """List every check with its code, level, title, source and advice."""
     from pipeline import check
+    from pipeline.verify import registers
 
-    known = [rule for register in check.registers() for rule in register.rules.values()]
+    families = (*check.registers(), *registers())
+    known = [rule for register in families for rule in register.rules.values()]
     if as_json:
         names = ("code", "level", "title", "source", "advice", "explanation")
         _render.show_json([{name: str(getattr(rule, name)) for name in names} for rule in known])

@@ -251,7 +251,7 @@ def read_info(lines: list[str], file: str, declaration: Declaration) -> _Info:
     """Return labels and values, folded lines joined by one blank, in order (section 2.2.2)."""
     info = _Info()
     for number, line in enumerate(lines, start=1):
-        if len(line) > bagit.LINE_CHARACTERS:
+        if len(line) > bagit.LINE_CHARACTERS and " " in line.strip().partition(": ")[2]:  # it can be folded
             info.long_lines.append(LineFault(file, number, f"{len(line)} characters"))
         if line[:1] in (" ", "\t") and info.elements:
             label, value = info.elements[-1]

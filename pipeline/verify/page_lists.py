@@ -20,19 +20,36 @@ def page_lists(bundle: Bundle) -> tuple[Pages, ...]:
     return tuple(_page_lists(bundle))
 
 
+def sessions_of(bundle: Bundle) -> dict[str, str]:
+    """Return the session of each frame, by the stem of its file's name, as page lists tell."""
+    return {
+        PurePosixPath(row.get("file") or "").stem.lower(): (row.get("session") or "").strip()
+        for _, rows in _tables(bundle)
+        for row in rows
+    }
+
+
+Row = dict[str | None, str | None]
+
+
 def _page_lists(bundle: Bundle) -> Iterator[Pages]:
+    for path, rows in _tables(bundle):
+        yield Pages(document=path, kind=PagesKind.PAGE_LIST, pages=tuple(_pages(rows)))
+
+
+def _tables(bundle: Bundle) -> Iterator[tuple[str, list[Row]]]:
     for path in bundle.container.entries:
         if path.lower().endswith(".csv") and bundle.has(path):
             try:
                 text = read_bytes(bundle.container, path, limit=MOST_BYTES).decode("utf-8-sig")
-                rows = list(csv.DictReader(text.splitlines()))
+                rows: list[Row] = list(csv.DictReader(text.splitlines()))  # type: ignore[arg-type]
             except (InputError, UnicodeDecodeError, csv.Error):
                 continue  # it is a table of some other kind; its digest is judged as any file's
             if rows and {"file", "label"} <= rows[0].keys():
-                yield Pages(document=path, kind=PagesKind.PAGE_LIST, pages=tuple(_pages(rows)))
+                yield path, rows
 
 
-def _pages(rows: list[dict[str | None, str | None]]) -> Iterator[Page]:
+def _pages(rows: list[Row]) -> Iterator[Page]:
     """One page for each label, with all its files: of one page there may be several in different light."""
     files: dict[str, list[str]] = {}
     for row in rows:

@@ -10,11 +10,11 @@ from typing import Any
 
 from pipeline import containers
 from pipeline.containers import Container, Kind
-from pipeline.delivery import DEFAULT, DeliverySpecification, Document, Role
+from pipeline.delivery import DEFAULT, DeliverySpecification, Document
 from pipeline.findings import Finding, Register, Report, Skipped
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
-from pipeline.verdict import Verdict
+from pipeline.verdict import Sample, Verdict
 from pipeline.verify import between
 from pipeline.verify.bag_reading import payload_algorithms, read_bag, tag_algorithms
 from pipeline.verify.bag_rules import BAG, BagFacts
@@ -25,8 +25,9 @@ from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, Pa
 from pipeline.verify.file_reading import Wanted, read_files
 from pipeline.verify.fixity_rules import FIXITY
 from pipeline.verify.image_rules import IMAGES, ImageFacts
-from pipeline.verify.page_lists import page_lists
+from pipeline.verify.page_lists import page_lists, sessions_of
 from pipeline.verify.roles import pictures
+from pipeline.verify.sample import draw, thumbnails
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,8 @@ class Options:
     """Structure alone: no payload file is read."""
     official_schemas: Path | None = None
     """A folder with the publishers' own schemas, asked beside ours."""
+    draws_sample: bool = False
+    """Frames are drawn for inspection by eye."""
     threads: int = 0
     """0 for one to each processor."""
 
@@ -48,6 +51,16 @@ class Verified:
 
     verdict: Verdict
     told: Told
+    thumbnails: Mapping[str, bytes]
+    """Small JPEGs of the frames of the sample, by path; one that cannot be decoded is left out."""
+
+    @property
+    def labels(self) -> dict[str, str]:
+        """Labels of pages by the paths of their pictures, so far as a document tells them."""
+        by_stem = {
+            stem: page.label for each in self.told.accounts for page in each.pages for stem in page.files
+        }
+        return {each.path: by_stem[each.stem] for each in self.told.pictures if each.stem in by_stem}
 
 
 def verify(path: Path, options: Options, progress: Progress = SILENT) -> Verified:
@@ -139,7 +152,11 @@ def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
         if bundle.bag is not None:
             judged, told = _judge_content(bundle, options, told)
             report += judged
-    return Verified(verdict=_verdict(bundle, path, weighed(report, options.terms), options), told=told)
+    verdict = _verdict(bundle, path, weighed(report, options.terms), options)
+    if options.draws_sample:
+        verdict = replace(verdict, sample=_sample(bundle, told, options))
+    drawn = verdict.sample.frames if verdict.sample else ()
+    return Verified(verdict=verdict, told=told, thumbnails=thumbnails(bundle.container, drawn))
 
 
 def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report, Told]:
@@ -161,6 +178,14 @@ def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report
         )
         report += DELIVERY.judge(facts, place=bundle.place)
     return report, told
+
+
+def _sample(bundle: Bundle, told: Told, options: Options) -> Sample | None:
+    terms = options.terms.sampling
+    sessions = sessions_of(bundle) if terms.is_by_session else {}
+    return draw(
+        told.pictures, terms, {each.path: sessions.get(each.stem, "") for each in told.pictures} or None
+    )
 
 
 def _judge_files(bundle: Bundle, options: Options) -> Report:
@@ -279,10 +304,3 @@ def _facts(bundle: Bundle) -> Iterator[tuple[str, str]]:
 def _group(bag: Bag | None) -> str:
     values = bag.values(bagit.Label.BAG_GROUP_IDENTIFIER) if bag else ()
     return values[0] if values else ""
-
-
-def frames(verified: Verified) -> tuple[str, ...]:
-    """Paths of the pictures of a bundle that are drawn from for inspection by eye: masters, if there are."""
-    pictures_ = verified.told.pictures
-    masters = tuple(each.path for each in pictures_ if each.role is Role.MASTERS)
-    return masters or tuple(each.path for each in pictures_ if each.role is Role.ACCESS)

@@ -1,0 +1,64 @@
+"""A delivery: bundles are verified one after another, each has its report, and all have a summary."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pipeline.files import write_atomically
+from pipeline.progress import SILENT, Progress
+from pipeline.report import contact_sheets, verification
+from pipeline.report import delivery as summary
+from pipeline.verdict import Delivery, Verdict
+from pipeline.verify import Options, Verified, verify, verify_between
+from pipeline.verify.between import Told
+
+SHEETS_SUFFIX = "-sample.html"
+
+
+@dataclass(slots=True, kw_only=True)
+class Acceptance:
+    """Takes the bundles of one delivery. What it keeps of each is its verdict and what it tells of pages."""
+
+    options: Options
+    reports: Path
+    now: dt.datetime
+    made_by: str
+    """The program and its version, as reports name them."""
+    _verdicts: list[Verdict] = field(default_factory=list)
+    _told: list[Told] = field(default_factory=list)
+
+    def take(self, path: Path, progress: Progress = SILENT) -> tuple[Verdict, Path]:
+        """Verify one bundle and write its report; returns the verdict, and the path of the report's page.
+
+        Raises InputError if there is nothing to judge, ToolError if the report cannot be written.
+        """
+        verified = verify(path, self.options, progress)
+        self._verdicts.append(verified.verdict)
+        page = self._write(summary.report_names(self._verdicts)[-1], verified)
+        self._told.append(verified.told)
+        return verified.verdict, page
+
+    def _write(self, name: str, verified: Verified) -> Path:
+        document = verification.document(verified.verdict, made_by=self.made_by, now=self.now)
+        page = self.reports / f"{name}{verification.PAGE_SUFFIX}"
+        write_atomically(page.with_suffix(".json"), verification.json_bytes(document))
+        write_atomically(page, verification.page_of(document))
+        if sample := verified.verdict.sample:
+            sheets = contact_sheets.page(
+                sample,
+                verified.thumbnails,
+                labels=verified.labels,
+                name=verified.verdict.name,
+                made_by=self.made_by,
+                now=self.now,
+            )
+            write_atomically(self.reports / f"{name}{SHEETS_SUFFIX}", sheets)
+        return page
+
+    def close(self) -> Delivery:
+        """Compare bundles of one item with each other, and write the summary of all. Raises ToolError."""
+        delivery = Delivery(verdicts=tuple(self._verdicts), between=verify_between(self._told, self.options))
+        summary.write(self.reports, delivery, made_by=self.made_by, now=self.now)
+        return delivery

@@ -1,0 +1,155 @@
+"""`solander verify`: accepts or rejects bundles, and writes a report that can be worked through."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import nullcontext
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline import __version__
+from pipeline.cli import _options, _render
+from pipeline.errors import ExitStatus, SettingsError
+from pipeline.progress import SILENT
+from pipeline.verdict import Delivery, Outcome, Verdict
+
+if TYPE_CHECKING:
+    from pipeline.acceptance import Acceptance
+    from pipeline.delivery import DeliverySpecification
+
+_COLOURS = {Outcome.ACCEPTED: "green", Outcome.REMARKS: "yellow", Outcome.REJECTED: "red"}
+
+
+@click.command(short_help="Accept or reject bundles, own or a contractor's.")
+@click.argument("bundles", metavar="BUNDLE…", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--specification",
+    "terms",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="The delivery specification to hold bundles against: a TOML file, see docs/deliveries.md.",
+)
+@click.option(
+    "--report",
+    "reports",
+    type=_options.FOLDER,
+    callback=_options.writable,
+    default=Path("reports"),
+    show_default=True,
+    help="Where the reports go: a page and a document for each bundle, a page and a table for all.",
+)
+@click.option("--quick", is_flag=True, help="Judge structure alone: no payload file is read.")
+@click.option("--sample", is_flag=True, help="Draw frames for inspection by eye, and lay out contact sheets.")
+@click.option(
+    "--official-schemas",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    default=None,
+    help="Ask the publishers' own XML schemas in this folder too.",
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(1, 1024),
+    default=None,
+    help="Files read at once.  [default: one for each core]",
+)
+@_options.json_option
+def verify(
+    bundles: tuple[Path, ...],
+    terms: Path | None,
+    reports: Path,
+    quick: bool,
+    sample: bool,
+    official_schemas: Path | None,
+    jobs: int | None,
+    as_json: bool,
+) -> int:
+    """Accept or reject each BUNDLE: a bag in a folder, .tar, .tar.gz or .zip, or a bare manifest.json,
+    info.json or mets.xml.
+
+    Nothing is changed, unpacked to its own paths, or fetched. The status is 6 if a checksum does not match, 3
+    if a bundle is rejected for anything else.
+    """
+    from pipeline.acceptance import Acceptance
+    from pipeline.verify import Options
+
+    options = Options(
+        terms=_terms(terms),
+        is_quick=quick,
+        official_schemas=official_schemas,
+        draws_sample=sample,
+        threads=jobs or _options.cores(),
+    )
+    acceptance = Acceptance(
+        options=options, reports=reports, now=_options.now(), made_by=f"solander {__version__}"
+    )
+    documents = _options.each_item(
+        bundles, lambda path: _one(acceptance, path, alone=len(bundles) == 1, as_json=as_json)
+    )
+    delivery = acceptance.close()
+    _render.say_failures(documents)
+    if as_json:
+        _render.show_json(documents)
+    else:
+        _show_end(delivery, reports)
+    between = ExitStatus.WANTING if delivery.between.outcome == "fail" else ExitStatus.DONE
+    return max(_options.highest_status(documents), between)
+
+
+def _terms(path: Path | None) -> DeliverySpecification:
+    """Read the delivery specification, and check the codes that it weighs. Raises SettingsError."""
+    from pipeline.delivery import DEFAULT, load
+    from pipeline.verify import registers
+
+    if path is None:
+        return DEFAULT
+    terms = load(path)
+    known = {code for register in registers() for code in register.rules}
+    if unknown := sorted(terms.severity.keys() - known):
+        raise SettingsError(
+            f"{path}: [severity] names no rules of verification: {', '.join(unknown)}; "
+            "see the codes with: solander rules"
+        )
+    return terms
+
+
+def _one(acceptance: Acceptance, path: Path, *, alone: bool, as_json: bool) -> _options.Document:
+    with (
+        _render.progress(name=path.name) if alone or sys.stderr.isatty() else nullcontext(SILENT) as progress
+    ):
+        verdict, page = acceptance.take(path, progress)
+    if not as_json:
+        _show(verdict)
+        if alone:
+            _render.show_findings(verdict.report, everything="in the report")
+            _render.show(str(page), head="report  ", indent=2)
+    return {
+        "bundle": verdict.name,
+        "folder": str(path),
+        "status": int(verdict.exit_status),
+        "outcome": verdict.outcome.value,
+        "report": str(page.with_suffix(".json")),
+        "findings": _render.finding_rows(verdict.report.findings),
+    }
+
+
+def _show(verdict: Verdict) -> None:
+    """One line: what it is, what became of it, how much of what was found."""
+    outcome = click.style(verdict.outcome.value, fg=_COLOURS[verdict.outcome], bold=True)
+    head = f"{_render.printable(verdict.name)}: {outcome}"
+    quick = ", structure alone" if verdict.is_quick else ""
+    files = _render.counted(verdict.files, "file")
+    _render.show(f"; {_render.counts(verdict.report)}; {files}{quick}", head=head)
+
+
+def _show_end(delivery: Delivery, reports: Path) -> None:
+    if delivery.between.findings:
+        _render.show("between bundles", head="")
+        _render.show_findings(delivery.between, everything="in the summary")
+    if len(delivery.verdicts) > 1:
+        said = [f"{count:,} {outcome}" for outcome in Outcome if (count := delivery.outcomes[outcome])]
+        _render.show(f"{_render.counted(len(delivery.verdicts), 'bundle')}: {', '.join(said)}")
+        _render.show(str(reports / "delivery.html"), head="summary  ", indent=2)
