@@ -58,8 +58,8 @@ DOCUMENT = Register[DocumentFacts]("XML documents")
     Level.ERROR,
     "XML document cannot be read",
     source=sources.XML + "2.1",
-    advice="Copy it again from its source; if it is damaged there too, its maker must write it anew. Nothing "
-    "else of it can be judged until then.",
+    advice="Copy it again from its source; if it is damaged there too, its maker must write it anew. "
+    "Nothing else of it can be judged until then.",
 )
 def is_well_formed(facts: DocumentFacts) -> Iterator[Remark]:
     """The document is well-formed XML, and not larger than what is read."""
@@ -72,8 +72,8 @@ def is_well_formed(facts: DocumentFacts) -> Iterator[Remark]:
     Level.ERROR,
     "XML document has a document type declaration",
     source=sources.XML + "4",
-    advice="Remove the DOCTYPE. None of these standards uses one; entities can explode, or fetch files that "
-    "are none of the document's business. Nothing of the document was expanded or judged.",
+    advice="Remove the DOCTYPE. None of these standards uses one; entities can explode, or fetch files "
+    "that are none of the document's business. Nothing of the document was expanded or judged.",
     requires={"M001"},
 )
 def declares_no_type(facts: DocumentFacts) -> Iterator[Remark]:
@@ -142,8 +142,8 @@ def ids_are_unique(facts: DocumentFacts) -> Iterator[Remark]:
     Level.ERROR,
     "Document does not obey the schema of its standard",
     source=sources.XML_SCHEMA,
-    advice="Correct the element that is named, or the program that wrote it: what is found many times has "
-    "one cause there.",
+    advice="Correct the element that is named, or the program that wrote it: what is found many times has"
+    " one cause there.",
     requires={"M001", "M002"},
 )
 def obeys_our_schema(facts: DocumentFacts) -> Iterator[Remark]:
