@@ -194,6 +194,7 @@ MANIFEST_FAULTS: list[tuple[str, Json, str, str]] = [
     ("@context", {}, "@context", "type"),
     ("@graph", [], "@graph", "not"),
     ("@id", "https://example.org/", "@id", "not"),
+    ("@label", "Herbal", "", "pattern"),
     ("id", GONE, "", "required"),
     ("id", "manifest.json", "id", "pattern"),
     ("id", "urn:x:1", "id", "pattern"),
