@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from pipeline.specs import mods
-from pipeline.verify.metadata.documents import line_of, local, place_of
+from pipeline.verify.metadata.documents import local, place_of
 from pipeline.xmldoc import Element
 
 _PREFIX = f"{{{mods.NAMESPACE}}}"
@@ -89,14 +89,14 @@ def _terms(path: str, record: Element) -> Iterator[Term]:
 
 
 def _dates(path: str, record: Element) -> Iterator[Date]:
+    parents: dict[Element | None, int] = {}
     for each in record.iter(*_DATE_TAGS):
         if encoding := each.get("encoding"):
-            above = each.getparent()
             yield Date(
                 place_of(path, each),
                 local(each),
                 (each.text or "").strip(),
                 encoding,
                 each.get("point") or "",
-                line_of(above) if above is not None else 0,
+                parents.setdefault(each.getparent(), len(parents)),
             )

@@ -33,6 +33,8 @@ class Link(NamedTuple):
     """``linkingAgentIdentifier`` …"""
     target: Identifier
     line: int
+    role: str = ""
+    """linkingObjectRole or linkingAgentRole, the first of several."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,12 +122,18 @@ LINKS = {
     "relatedEventIdentifier": "event",
 }
 """Elements that name another entity, and which."""
+_ROLES = {
+    "linkingObjectIdentifier": "linkingObjectRole",
+    "linkingAgentIdentifier": "linkingAgentRole",
+}
 _LINK_TAGS = tuple(f"{_PREFIX}{name}" for name in LINKS)
 
 
 def _links(element: Element) -> Iterator[Link]:
     for each in element.iter(*_LINK_TAGS):
-        yield Link(str(each.tag)[len(_PREFIX) :], _identifier(each), line_of(each))
+        name = str(each.tag)[len(_PREFIX) :]
+        role = next(_texts(each, _ROLES[name]), "") if name in _ROLES else ""
+        yield Link(name, _identifier(each), line_of(each), role)
 
 
 def _identifier(element: Element) -> Identifier:
