@@ -6,15 +6,12 @@ import datetime as dt
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from pipeline.files import write_atomically
 from pipeline.progress import SILENT, Progress
 from pipeline.report import contact_sheets, verification
 from pipeline.report import delivery as summary
 from pipeline.verdict import Delivery, Verdict
 from pipeline.verify import Options, Verified, verify, verify_between
 from pipeline.verify.between import Told
-
-SHEETS_SUFFIX = "-sample.html"
 
 
 @dataclass(slots=True, kw_only=True)
@@ -28,6 +25,8 @@ class Acceptance:
     """The program and its version, as reports name them."""
     _verdicts: list[Verdict] = field(default_factory=list)
     _told: list[Told] = field(default_factory=list)
+    _taken: set[str] = field(default_factory=lambda: set(summary.RESERVED))
+    """Names of reports that are given away."""
 
     def take(self, path: Path, progress: Progress = SILENT) -> tuple[Verdict, Path]:
         """Verify one bundle and write its report; returns the verdict, and the path of the report's page.
@@ -35,27 +34,33 @@ class Acceptance:
         Raises InputError if there is nothing to judge, ToolError if the report cannot be written.
         """
         verified = verify(path, self.options, progress)
+        name = summary.free_name(verified.verdict.name, self._taken)
+        self._write(name, verified)
         self._verdicts.append(verified.verdict)
-        page = self._write(summary.report_names(self._verdicts)[-1], verified)
         self._told.append(verified.told)
-        return verified.verdict, page
+        return verified.verdict, self.reports / f"{name}{verification.PAGE_SUFFIX}"
 
-    def _write(self, name: str, verified: Verified) -> Path:
-        document = verification.document(verified.verdict, made_by=self.made_by, now=self.now)
-        page = self.reports / f"{name}{verification.PAGE_SUFFIX}"
-        write_atomically(page.with_suffix(".json"), verification.json_bytes(document))
-        write_atomically(page, verification.page_of(document))
-        if sample := verified.verdict.sample:
+    def _write(self, name: str, verified: Verified) -> None:
+        verdict = verified.verdict
+        sheets = b""
+        if verdict.sample:
             sheets = contact_sheets.page(
-                sample,
+                verdict.sample,
                 verified.thumbnails,
                 labels=verified.labels,
-                name=verified.verdict.name,
+                name=verdict.name,
                 made_by=self.made_by,
                 now=self.now,
             )
-            write_atomically(self.reports / f"{name}{SHEETS_SUFFIX}", sheets)
-        return page
+        verification.write(
+            self.reports,
+            name,
+            verdict,
+            made_by=self.made_by,
+            now=self.now,
+            contact_sheets=sheets,
+            summary=summary.PAGE_NAME,
+        )
 
     def close(self) -> Delivery:
         """Compare bundles of one item with each other, and write the summary of all. Raises ToolError."""

@@ -84,7 +84,10 @@ def resolve_inside(base: Path, relative: str | PurePosixPath) -> Path | None:
     if unsafe_path(str(relative)):
         return None
     candidate = base.joinpath(*str(relative).split("/"))
-    real = Path(os.path.realpath(candidate))  # unlike Path.resolve it does not raise for links in a ring
+    try:
+        real = Path(os.path.realpath(candidate))  # unlike Path.resolve it does not raise for links in a ring
+    except UnicodeError:  # half a character, which no file can be named
+        return None
     return candidate if real.is_relative_to(os.path.realpath(base)) else None
 
 

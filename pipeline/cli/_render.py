@@ -11,7 +11,6 @@ import shutil
 import sys
 import textwrap
 import time
-import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import groupby
@@ -20,19 +19,13 @@ from typing import Any, TextIO
 import click
 
 from pipeline.errors import ExitStatus, PipelineError, Problem
+from pipeline.files import visible
 from pipeline.findings import Finding, Level, Report
 from pipeline.progress import Progress
 
 _PLACES_SHOWN = 4
 _PROBLEMS_SHOWN = 30
 _COLOURS = {Level.ERROR: "red", Level.WARNING: "yellow", Level.NOTE: "cyan"}
-
-
-def printable(text: str) -> str:
-    """Return `text` on one line, with control and direction-changing characters as escapes."""
-    return "".join(
-        f"\\u{ord(c):04x}" if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") else c for c in text
-    )
 
 
 def counted(count: int, noun: str) -> str:
@@ -86,7 +79,7 @@ def error_document(error: PipelineError) -> dict[str, object]:
 
 def _print(text: str, *, stream: TextIO, head: str = "", indent: int = 0) -> None:
     """Print one line for programs; for a terminal break it at its width, indented as it began."""
-    line = printable(text)
+    line = visible(text)
     if stream.isatty():
         width = max(shutil.get_terminal_size().columns - 1, 40)
         line = _broken(line, width, indent + len(click.unstyle(head)), bool(head), indent)
@@ -220,13 +213,13 @@ def rate(size_bytes: int, seconds: float) -> str:
 def progress(*, name: str = "") -> Iterator[Progress]:
     """Show progress: a bar in a terminal, plain lines elsewhere."""
     if sys.stderr.isatty():
-        bar = _Bar(printable(name))
+        bar = _Bar(visible(name))
         try:
             yield bar
         finally:
             bar.finish()
     else:
-        yield _Lines(printable(name))
+        yield _Lines(visible(name))
 
 
 class _Lines:
@@ -271,7 +264,7 @@ class _Lines:
         return f", {said}" if said else ""
 
     def _say(self, message: str) -> None:
-        click.echo(printable(f"{self._name}{message}"), err=True)
+        click.echo(visible(f"{self._name}{message}"), err=True)
 
 
 class _Bar:
@@ -322,7 +315,7 @@ class _Bar:
         )
 
     def say(self, message: str) -> None:
-        self._display.console.print(printable(message), style="dim", markup=False, highlight=False)
+        self._display.console.print(visible(message), style="dim", markup=False, highlight=False)
 
     def finish(self) -> None:
         if self._task is not None:

@@ -12,6 +12,7 @@ import click
 from pipeline import __version__
 from pipeline.cli import _options, _render
 from pipeline.errors import ExitStatus, SettingsError
+from pipeline.files import visible
 from pipeline.progress import SILENT
 from pipeline.verdict import Delivery, Outcome, Verdict
 
@@ -139,7 +140,7 @@ def _one(acceptance: Acceptance, path: Path, *, alone: bool, as_json: bool) -> _
 def _show(verdict: Verdict) -> None:
     """One line: what it is, what became of it, how much of what was found."""
     outcome = click.style(verdict.outcome.value, fg=_COLOURS[verdict.outcome], bold=True)
-    head = f"{_render.printable(verdict.name)}: {outcome}"
+    head = f"{visible(verdict.name)}: {outcome}"
     quick = ", structure alone" if verdict.is_quick else ""
     files = _render.counted(verdict.files, "file")
     _render.show(f"; {_render.counts(verdict.report)}; {files}{quick}", head=head)

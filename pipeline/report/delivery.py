@@ -25,6 +25,7 @@ from pipeline.verdict import Delivery, Outcome, Verdict
 
 SUMMARY = "delivery"
 """Name of the summary's files; no bundle's report has it."""
+RESERVED = frozenset({SUMMARY})
 CSV_NAME, PAGE_NAME = f"{SUMMARY}.csv", f"{SUMMARY}.html"
 
 
@@ -46,11 +47,12 @@ def report_names(verdicts: Sequence[Verdict]) -> tuple[str, ...]:
     Safe on every system and in a URL, no two alike even where case does not count, and never the name of
     the summary. The name of a bundle does not depend on those that come after it.
     """
-    taken = {SUMMARY}
-    return tuple(_free_name(verdict.name, taken) for verdict in verdicts)
+    taken = set(RESERVED)
+    return tuple(free_name(verdict.name, taken) for verdict in verdicts)
 
 
-def _free_name(name: str, taken: set[str]) -> str:
+def free_name(name: str, taken: set[str]) -> str:
+    """Return the name of one bundle's report, and take it, as `report_names` does for all."""
     stem = slug(name)[:_NAME_MOST].rstrip("-")
     free, number = stem, 1
     while free.lower() in taken:

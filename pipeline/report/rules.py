@@ -12,10 +12,18 @@ _HEAD = """\
 
 Made from the code by `python -m tests.make_docs`.
 
-Every judgement of `solander check` and `solander build` has a code that is never used again for anything
-else. Codes beginning with C are about the care record, F about a file, S about files together, sessions and
-sequence. A rule whose ground is gone is not judged, and the report says so: a master that cannot be read
-gives one finding, not twenty.
+Every judgement has a code that is never used again for anything else. A rule whose ground is gone is not
+judged, and the report says so: a master that cannot be read gives one finding, not twenty.
+
+| codes | of | about |
+|---|---|---|
+| C, F, S | `solander check`, `solander build` | the care record; one file; files together, sessions, sequence |
+| A, B | `solander verify` | archives and folders; bags and their digests |
+| I | `solander verify` | images |
+| M | `solander verify` | METS, MIX, PREMIS and MODS documents |
+| P, T | `solander verify` | IIIF manifests and collections; image services and their tiles |
+| X | `solander verify` | documents and images of one item held against each other |
+| D | `solander verify` | terms of the delivery specification in use |
 
 An **error** is to be put right, a **warning** to be looked at, a **note** to be known. Where the limit comes
 from the imaging specification in use, the specification may set another level, and the finding cites the

@@ -13,6 +13,12 @@ ENCODING = "UTF-8"
 DECLARATION = f"BagIt-Version: {VERSION}\nTag-File-Character-Encoding: {ENCODING}\n"
 """The two lines of `DECLARATION_FILE` (RFC 8493, section 2.1.1)."""
 
+VERSION_LINE = re.compile(r"BagIt-Version: ([0-9]+)\.([0-9]+)")
+ENCODING_LINE = re.compile(r"Tag-File-Character-Encoding: (\S+)")
+LOOSE_VERSION = re.compile(r"(?i)\s*BagIt-Version\s*:\s*([0-9]*)\.([0-9]+)\s*")
+LOOSE_ENCODING = re.compile(r"(?i)\s*Tag-File-Character-Encoding\s*:\s*(\S+)\s*")
+"""The lines as they must be, and as they may still be understood."""
+
 DECLARATION_FILE = "bagit.txt"
 INFO_FILE = "bag-info.txt"
 FETCH_FILE = "fetch.txt"

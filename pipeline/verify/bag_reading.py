@@ -97,13 +97,13 @@ class _Reader:
 
     def _lines(self, path: str, declaration: Declaration) -> list[str]:
         data = self._data(path)
-        encoding = declaration.encoding
+        encoding = declaration.encoding if is_text_encoding(declaration.encoding) else bagit.ENCODING
         if encoding.upper() == bagit.ENCODING and data.startswith(codecs.BOM_UTF8):
             self.undecodable.append(LineFault(path, 1, "begins with a byte order mark"))
             data = data[len(codecs.BOM_UTF8) :]
         try:
             return split_lines(data.decode(encoding))
-        except (UnicodeError, LookupError):
+        except (UnicodeError, LookupError):  # some encodings refuse as if they were not known
             self.undecodable.append(LineFault(path, 0, f"is no text in the declared encoding {encoding}"))
             return split_lines(data.decode("utf-8", errors="surrogateescape"))
 
@@ -125,11 +125,6 @@ def split_lines(text: str) -> list[str]:
 
 # ------------------------------------------------------------------------------------------- bagit.txt
 
-_VERSION = re.compile(r"BagIt-Version: ([0-9]+)\.([0-9]+)")
-_LOOSE_VERSION = re.compile(r"(?i)\s*BagIt-Version\s*:\s*([0-9]*)\.([0-9]+)\s*")
-_ENCODING = re.compile(r"Tag-File-Character-Encoding: (\S+)")
-_LOOSE_ENCODING = re.compile(r"(?i)\s*Tag-File-Character-Encoding\s*:\s*(\S+)\s*")
-
 
 def read_declaration(data: bytes) -> Declaration:
     """Return what `bagit.txt` declares, and in what it is not as section 2.1.1 wants it."""
@@ -143,12 +138,12 @@ def read_declaration(data: bytes) -> Declaration:
     if len(lines) != 2:
         faults.append(f"it has {len(lines)} lines")
     first, second = (*lines, "", "")[:2]
-    if not _VERSION.fullmatch(first):
+    if not bagit.VERSION_LINE.fullmatch(first):
         faults.append(f'its first line is "{first}"')
-    if not _ENCODING.fullmatch(second) and len(lines) != 1:
+    if not bagit.ENCODING_LINE.fullmatch(second) and len(lines) != 1:
         faults.append(f'its second line is "{second}"')
-    version = _LOOSE_VERSION.fullmatch(first)
-    encoding = _LOOSE_ENCODING.fullmatch(second)
+    version = bagit.LOOSE_VERSION.fullmatch(first)
+    encoding = bagit.LOOSE_ENCODING.fullmatch(second)
     return Declaration(
         version=(int(version[1][:9] or 0), int(version[2][:9])) if version else (1, 0),
         encoding=encoding[1] if encoding else bagit.ENCODING,
@@ -156,12 +151,18 @@ def read_declaration(data: bytes) -> Declaration:
     )
 
 
+_NO_CHARACTER_SETS = frozenset({"idna", "punycode", "unicode-escape", "raw-unicode-escape", "undefined"})
+"""What the library lists among encodings, but no registry; some take time that grows as a square."""
+
+
 def is_text_encoding(name: str) -> bool:
     """True for a character encoding that can be decoded here."""
     try:
-        return bool(getattr(codecs.lookup(name), "_is_text_encoding", True))
-    except LookupError:
+        codec = codecs.lookup(name)
+    except (LookupError, ValueError):  # a NUL in the name
         return False
+    is_text = bool(getattr(codec, "_is_text_encoding", True))
+    return is_text and codec.name.replace("_", "-") not in _NO_CHARACTER_SETS
 
 
 # ------------------------------------------------------------------------------------------- manifests

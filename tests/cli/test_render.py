@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.cli import _render
+from pipeline.files import visible
 
 Said = pytest.CaptureFixture[str]
 
@@ -22,7 +23,7 @@ class _Terminal(io.StringIO):
 
 @given(st.text())
 def test_what_is_printed_is_one_line_that_steers_nothing(text: str) -> None:
-    shown = _render.printable(text)
+    shown = visible(text)
     assert len(shown.splitlines()) <= 1
     assert not set(shown) & set("\x07\x1b\x9b\u202e\u2066\u200f")
 

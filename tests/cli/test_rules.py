@@ -10,10 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import check
+from pipeline import check, verify
 from pipeline.cli.main import run
 
-CODES = [code for register in check.registers() for code in register.rules]
+CODES = [code for register in (*check.registers(), *verify.registers()) for code in register.rules]
+
+
+def test_no_code_is_used_twice() -> None:
+    assert len(set(CODES)) == len(CODES)
 
 
 def test_every_rule_is_listed_with_level_title_and_source(capsys: pytest.CaptureFixture[str]) -> None:
