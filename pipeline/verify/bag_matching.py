@@ -43,10 +43,9 @@ class Matching:
 def match(bag: Bag) -> Matching:
     """Compare what is listed with what is there."""
     payload_names = _union(bag.manifests)
-    tag_names = _union(bag.tag_manifests)
     strangers = [
-        *sorted(payload_names - bag.payload.keys()),
-        *sorted(tag_names - bag.tags.keys() - bag.payload.keys()),
+        *sorted(path for path in payload_names - bag.payload.keys() if is_payload(path)),
+        *sorted(path for path in _union(bag.tag_manifests) - bag.tags.keys() if not is_payload(path)),
     ]
     spelt, encoded, ambiguous = _other_spellings(bag, strangers)
     found = {*spelt, *encoded, *ambiguous}
@@ -57,10 +56,15 @@ def match(bag: Bag) -> Matching:
         encoded=encoded,
         ambiguous=ambiguous,
         twins=twins,
-        missing=tuple(each for each in missing if each in payload_names),
-        missing_tags=tuple(each for each in missing if each not in payload_names),
+        missing=tuple(each for each in missing if is_payload(each)),
+        missing_tags=tuple(each for each in missing if not is_payload(each)),
         unlisted=_unlisted(bag, {**spelt, **encoded}, ambiguous),
     )
+
+
+def is_payload(path: str) -> bool:
+    """True for paths of payload files; others are wrong in payload manifests, right in tag manifests."""
+    return path.startswith(f"{bagit.PAYLOAD}/")
 
 
 def _union(manifests: Iterable[Manifest]) -> set[str]:
@@ -126,9 +130,13 @@ def _unlisted(
     return {path: tuple(lacking[path]) for path in sorted(lacking)}
 
 
-def clashes(bag: Bag) -> Iterator[tuple[str, str]]:
-    """Yield names, listed or there, that differ only in case or Unicode form, in pairs."""
+def clashes(bag: Bag, matching: Matching) -> Iterator[tuple[str, str]]:
+    """Yield names, listed or there, that differ only in case or Unicode form, in pairs.
+
+    Names that `matching` takes for another spelling of a file that is there are no names of their own.
+    """
     names = {*bag.payload, *bag.tags, *_union(bag.manifests), *_union(bag.tag_manifests)}
+    names -= matching.spelt.keys() | matching.ambiguous.keys()
     seen: dict[str, str] = {}
     folds = {path.lower() if path.isascii() else folded(path) for path in names}
     if len(folds) == len(names):

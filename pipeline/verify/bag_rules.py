@@ -10,18 +10,27 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import PurePosixPath
-from typing import Any
+from typing import Any, NamedTuple
 
 from pipeline import bagprofile
-from pipeline.containers import Kind, irregular
+from pipeline.containers import FaultKind, Kind, irregular
 from pipeline.files import unsafe_path
 from pipeline.findings import Level, Register, Remark
 from pipeline.specs import bagit
 from pipeline.verify import sources
-from pipeline.verify.bag_matching import Matching, clashes, match
+from pipeline.verify.bag_matching import Matching, clashes, is_payload, match
 from pipeline.verify.bag_reading import is_text_encoding
 from pipeline.verify.evidence import Bag, Bundle, LineFault, Manifest
 from pipeline.verify.sources import RFC_8493
+
+
+class Altered(NamedTuple):
+    """A file that is not what a manifest promises."""
+
+    path: str
+    """As the manifest spells it."""
+    pairs: tuple[tuple[str, bytes, bytes], ...]
+    """Algorithm, digest found, digest promised; for each manifest that it disagrees with."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +56,54 @@ class BagFacts:
     def special(self) -> frozenset[str]:
         """Paths of links and devices: A008 tells of them."""
         return frozenset(each.path for each in irregular(self.bundle.container))
+
+    @functools.cached_property
+    def closed(self) -> tuple[str, ...]:
+        """Folders that cannot be looked into, with ``/``: links (A008), and those without access (A001)."""
+        unreadable = (
+            each.place for each in self.bundle.container.faults if each.kind is FaultKind.UNREADABLE
+        )
+        return tuple(f"{path.rstrip('/')}/" for path in sorted({*self.special, *unreadable}))
+
+    def is_out_of_reach(self, path: str) -> bool:
+        """True for what A001 or A008 tell of: a link or device, or a file in a folder that is closed."""
+        return path in self.special or path.startswith(self.closed)
+
+    @functools.cached_property
+    def altered(self) -> tuple[Altered, ...]:
+        """Payload files whose digests differ from those of the payload manifests."""
+        listed = (
+            (manifest, path, expected)
+            for manifest in self.bag.manifests
+            for path, expected in manifest.entries.items()
+            if is_payload(path)
+        )
+        return self._altered(listed)
+
+    @functools.cached_property
+    def altered_tags(self) -> tuple[Altered, ...]:
+        """Tag files whose digests differ from those of the tag manifests."""
+        own = {each.file for each in self.bag.tag_manifests}
+        listed = (
+            (manifest, path, expected)
+            for manifest in self.bag.tag_manifests
+            for path, expected in manifest.entries.items()
+            if path not in own and not is_payload(path)
+        )
+        return self._altered(listed)
+
+    def _altered(self, listed: Iterable[tuple[Manifest, str, bytes]]) -> tuple[Altered, ...]:
+        found: dict[str, list[tuple[str, bytes, bytes]]] = {}
+        matching, readings = self.matching, self.bundle.readings
+        is_plain = not (matching.spelt or matching.encoded)
+        for manifest, path, expected in listed:
+            reading = readings.get(path if is_plain else matching.actual(path))
+            if reading is None or reading.failure:
+                continue  # it is missing, or told of by another rule
+            digest = reading.digests.get(manifest.algorithm)
+            if digest is not None and digest != expected:
+                found.setdefault(path, []).append((manifest.algorithm, digest, expected))
+        return tuple(Altered(path, tuple(pairs)) for path, pairs in found.items())
 
     @property
     def holes(self) -> frozenset[str]:
@@ -101,8 +158,9 @@ def it_is_a_bag(facts: BagFacts) -> Iterator[Remark]:
 )
 def the_declaration_is_well_formed(facts: BagFacts) -> Iterator[Remark]:
     """Two lines, in this order, one blank after each colon, in UTF-8 without byte order mark."""
-    for each in facts.bag.declaration.faults:
-        yield Remark(place=bagit.DECLARATION_FILE, value=each, limit="the two lines of a declaration")
+    if faults := facts.bag.declaration.faults:
+        value = "; ".join(faults)
+        yield Remark(place=bagit.DECLARATION_FILE, value=value, limit="the two lines of a declaration")
 
 
 _VERSIONS = {(0, 93), (0, 94), (0, 95), (0, 96), (0, 97), (1, 0)}
@@ -269,7 +327,7 @@ def payload_manifests_list_payload(facts: BagFacts) -> Iterator[Remark]:
     """Every path in a payload manifest begins with ``data/``."""
     for manifest in facts.bag.manifests:
         for path in manifest.entries:
-            if not path.startswith("data/"):
+            if not is_payload(path):
                 yield Remark(place=manifest.file, value=path, limit="paths that begin with data/")
 
 
@@ -335,9 +393,10 @@ def files_are_listed_once(facts: BagFacts) -> Iterator[Remark]:
 )
 def listed_files_are_there(facts: BagFacts) -> Iterator[Remark]:
     """Every file in a payload manifest lies in the bag."""
+    holes = facts.holes
     for path in facts.matching.missing:
-        if path not in facts.special and path not in facts.holes:
-            yield Remark(place=path, value="not in the bag", limit="the file", level=None)
+        if path not in holes and not facts.is_out_of_reach(path):
+            yield Remark(place=path, value="not in the bag", limit="the file")
 
 
 @BAG.rule(
@@ -352,7 +411,7 @@ def nothing_is_left_to_fetch(facts: BagFacts) -> Iterator[Remark]:
     """Files that `fetch.txt` names are there already."""
     there = facts.bag.payload
     for each in facts.bag.fetch:
-        if each.path not in there and not unsafe_path(each.path):
+        if each.path not in there and is_payload(each.path) and not unsafe_path(each.path):
             yield Remark(place=each.path, value=f"only the address {each.url}", limit="the file")
 
 
@@ -367,10 +426,21 @@ def nothing_is_left_to_fetch(facts: BagFacts) -> Iterator[Remark]:
 def payload_files_are_listed(facts: BagFacts) -> Iterator[Remark]:
     """Every payload file is in every payload manifest; in the drafts, in one of them."""
     every = len(facts.bag.manifests)
+    doubles = [path for path in facts.matching.unlisted if _is_double(path)]
+    if doubles:
+        value = f"{len(doubles)} files whose names begin with ._, beside the files that they belong to"
+        yield Remark(place=doubles[0], value=value, limit="none that is not listed")
     for path, lacking in facts.matching.unlisted.items():
+        if _is_double(path):
+            continue
         if facts.bag.declaration.is_final or len(lacking) == every:
             where = "any manifest" if len(lacking) == every else ", ".join(lacking)
             yield Remark(place=path, value=f"not in {where}", limit="in every payload manifest")
+
+
+def _is_double(path: str) -> bool:
+    """True for files that a file manager writes beside others, where or into what it cannot store more."""
+    return path.rpartition("/")[2].startswith("._")
 
 
 @BAG.rule(
@@ -415,7 +485,7 @@ def names_are_encoded_in_manifests_alone(facts: BagFacts) -> Iterator[Remark]:
 )
 def names_are_distinct_everywhere(facts: BagFacts) -> Iterator[Remark]:
     """No two names, listed or there, are the same where case and Unicode form do not count."""
-    for path, other in clashes(facts.bag):
+    for path, other in clashes(facts.bag, facts.matching):
         yield Remark(place=path, value=f'the same as "{other}" but for case or form', limit="distinct names")
 
 
@@ -536,7 +606,7 @@ def tag_manifests_list_tag_files_alone(facts: BagFacts) -> Iterator[Remark]:
     tag_manifests = {each.file for each in facts.bag.tag_manifests}
     for manifest in facts.bag.tag_manifests:
         for path in manifest.entries:
-            if path in tag_manifests or path.startswith("data/"):
+            if path in tag_manifests or is_payload(path):
                 yield Remark(place=manifest.file, value=path, limit="tag files but tag manifests")
 
 
@@ -574,7 +644,7 @@ def tag_files_are_listed(facts: BagFacts) -> Iterator[Remark]:
 def listed_tag_files_are_there(facts: BagFacts) -> Iterator[Remark]:
     """Every file in a tag manifest lies in the bag."""
     for path in facts.matching.missing_tags:
-        if path not in facts.special:
+        if not facts.is_out_of_reach(path):
             yield Remark(place=path, value="not in the bag", limit="the file")
 
 
@@ -588,9 +658,9 @@ def listed_tag_files_are_there(facts: BagFacts) -> Iterator[Remark]:
 )
 def tag_manifests_use_the_same_algorithms(facts: BagFacts) -> Iterator[Remark]:
     """The algorithms should be the same."""
-    payload = {each.algorithm for each in facts.bag.manifests}
-    tags = {each.algorithm for each in facts.bag.tag_manifests}
-    if tags and tags != payload:
+    payload = {each.algorithm for each in facts.bag.manifests if each.is_known}
+    tags = {each.algorithm for each in facts.bag.tag_manifests if each.is_known}
+    if tags and payload and tags != payload:
         value, limit = ", ".join(sorted(tags)), ", ".join(sorted(payload))
         yield Remark(place=facts.bundle.place, value=value, limit=limit)
 
@@ -658,7 +728,12 @@ def the_oxum_is_well_formed(facts: BagFacts) -> Iterator[Remark]:
     requires={*IS_READABLE, "B051", "B020", "B021", "B022"},
 )
 def the_oxum_agrees(facts: BagFacts) -> Iterator[Remark]:
-    """Bytes and number of the payload files are what `bag-info.txt` says."""
+    """Bytes and number of the payload files are what `bag-info.txt` says.
+
+    Silent if single files are known to be altered or out of reach: then they are the cause.
+    """
+    if facts.altered or any(is_payload(each) for each in facts.closed):
+        return
     for value in facts.bag.values(bagit.Label.PAYLOAD_OXUM)[:1]:
         if match := _OXUM.fullmatch(value):
             found = (sum(facts.bag.payload.values()), len(facts.bag.payload))
@@ -755,7 +830,7 @@ def fetch_is_safe(facts: BagFacts) -> Iterator[Remark]:
         if why or not each.path.startswith("data/"):
             value = f'"{each.path}" {why or "is no payload file"}'
             yield Remark(place=place, value=value, limit="a path in data/")
-        if not re.match(r"https?://[^/]", each.url):
+        if not re.match(r"(?i)https?://[^/]", each.url):
             yield Remark(place=place, value=each.url, limit="an address that begins with https")
 
 

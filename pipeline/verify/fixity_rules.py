@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 from pipeline.findings import Level, Register, Remark
-from pipeline.verify.bag_rules import BagFacts
-from pipeline.verify.evidence import Manifest
+from pipeline.verify.bag_rules import Altered, BagFacts
 from pipeline.verify.sources import COMMON_PRACTICE, RFC_8493
 
 FIXITY = Register[BagFacts]("digests")
@@ -37,7 +35,7 @@ def files_can_be_read(facts: BagFacts) -> Iterator[Remark]:
 )
 def payload_digests_match(facts: BagFacts) -> Iterator[Remark]:
     """Every digest of every payload manifest is that of the file."""
-    yield from _differing(facts, facts.bag.manifests)
+    yield from _remarks(facts.altered)
 
 
 @FIXITY.rule(
@@ -50,29 +48,12 @@ def payload_digests_match(facts: BagFacts) -> Iterator[Remark]:
 )
 def tag_digests_match(facts: BagFacts) -> Iterator[Remark]:
     """Every digest of every tag manifest is that of the file."""
-    yield from _differing(facts, facts.bag.tag_manifests)
+    yield from _remarks(facts.altered_tags)
 
 
-def _differing(facts: BagFacts, manifests: tuple[Manifest, ...]) -> Iterator[Remark]:
+def _remarks(altered: tuple[Altered, ...]) -> Iterator[Remark]:
     """One remark for each file, whatever the number of manifests that it disagrees with."""
-    found: dict[str, list[tuple[str, bytes, bytes]]] = defaultdict(list)
-    actual = _spelling(facts)
-    for manifest in manifests:
-        for path, expected in manifest.entries.items():
-            reading = facts.bundle.readings.get(actual(path))
-            if reading is None or reading.failure:
-                continue  # it is missing, or told of by another rule
-            digest = reading.digests.get(manifest.algorithm)
-            if digest is not None and digest != expected:
-                found[path].append((manifest.algorithm, digest, expected))
-    for path, pairs in found.items():
+    for path, pairs in altered:
         value = ", ".join(f"{algorithm} {digest.hex()}" for algorithm, digest, _ in pairs)
         limit = ", ".join(f"{algorithm} {expected.hex()}" for algorithm, _, expected in pairs)
         yield Remark(place=path, value=value, limit=limit)
-
-
-def _spelling(facts: BagFacts) -> Callable[[str], str]:
-    matching = facts.matching
-    if matching.spelt or matching.encoded:
-        return matching.actual
-    return lambda path: path
