@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import sys
 import textwrap
@@ -25,6 +26,8 @@ from pipeline.progress import Progress
 
 _PLACES_SHOWN = 4
 _PROBLEMS_SHOWN = 30
+_DIGEST = re.compile(r"\b([0-9a-f]{12})[0-9a-f]{20,}\b")
+"""Digests: their beginnings tell them apart, the report has them whole."""
 _COLOURS = {Level.ERROR: "red", Level.WARNING: "yellow", Level.NOTE: "cyan"}
 
 
@@ -159,7 +162,8 @@ def _show_group(group: list[Finding], everything: str) -> None:
         return
     show(group[0].title, head=head, indent=2)
     for finding in group[:_PLACES_SHOWN]:
-        show(f"{finding.place}: {finding.value}; expected {finding.limit}", indent=6)
+        said = f"{finding.place}: {finding.value}; expected {finding.limit}"
+        show(_DIGEST.sub(r"\1…", said), indent=6)
     if len(group) > _PLACES_SHOWN:
         show(f"… and {len(group) - _PLACES_SHOWN} more, all {everything}", indent=6)
     show(group[0].advice, head="→ ", indent=6)
