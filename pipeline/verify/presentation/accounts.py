@@ -1,0 +1,63 @@
+"""What a manifest tells of the pages: labels and images in order, to be held against other documents."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Iterable, Iterator
+from urllib.parse import unquote
+
+from pipeline.specs import presentation
+from pipeline.verify.evidence import Page, Pages, PagesKind
+from pipeline.verify.iiif_documents import DocumentKind
+from pipeline.verify.presentation import older_rules
+from pipeline.verify.presentation.addresses import image_request
+from pipeline.verify.presentation.facts import PresentationFacts
+from pipeline.verify.presentation.resources import Resource, first_text, text_of
+from pipeline.verify.presentation.structure_rules import images_of
+
+
+def pages_of(facts: PresentationFacts) -> Pages:
+    """Return the pages of a manifest, one for each canvas."""
+    is_older = facts.document.kind is DocumentKind.PRESENTATION_2
+    pages = _pages_2(facts) if is_older else _pages_3(facts)
+    return Pages(document=facts.document.path, kind=PagesKind.MANIFEST, pages=tuple(pages))
+
+
+def _pages_3(facts: PresentationFacts) -> Iterator[Page]:
+    painted: dict[tuple[str | int, ...], list[str]] = {canvas.path: [] for canvas in facts.canvases}
+    for canvas, annotation in facts.painted:
+        if canvas.path in painted:
+            painted[canvas.path] += (_stem(_address(image)) for image in images_of(annotation))
+    for canvas in facts.canvases:
+        label = first_text(canvas.value.get("label"))
+        yield Page(label=label, files=tuple(_once(painted[canvas.path])))
+
+
+def _address(image: Resource) -> str:
+    services = (each.identifier for each in image.children("service"))
+    return next((each for each in services if each), image.identifier)
+
+
+def _pages_2(facts: PresentationFacts) -> Iterator[Page]:
+    for canvas in older_rules.canvases(facts):
+        addresses = [
+            next((each.identifier for each in image.parts("service")), image.identifier)
+            for _, image in older_rules.images(canvas)
+        ]
+        label = canvas.value.get("label")
+        if isinstance(label, list):
+            label = next(iter(label), "")
+        said = text_of(label.get("@value")) if isinstance(label, dict) else text_of(label)
+        yield Page(label=said.strip(), files=tuple(_once(_stem(each) for each in addresses)))
+
+
+def _stem(address: str) -> str:
+    """The last part of a service's address, or the file's name without its ending; in lower case."""
+    request = image_request(address)
+    name = unquote((request.service if request else address).rstrip("/")).rpartition("/")[2].lower()
+    stem, suffix = posixpath.splitext(name)
+    return stem if suffix in presentation.MEDIA_TYPES else name
+
+
+def _once(names: Iterable[str]) -> Iterator[str]:
+    return iter(dict.fromkeys(name for name in names if name))
