@@ -71,8 +71,8 @@ class Homography:
 class Lattice:
     """Regions in rows and columns, and how the plane of the lattice lies in the picture."""
 
-    members: dict[Index, int]
-    """The region at each place that has one and lies on the plane."""
+    members: dict[Index, tuple[float, float]]
+    """The centre of the region at each place that has one, if it lies on the plane."""
     plane: Homography
     residual: float
     """Root mean square of the regions' distances from the plane, as a share of the step."""
@@ -194,7 +194,8 @@ def fitted(members: dict[Index, int], regions: Regions) -> Lattice | None:
         off /= plane.step((float(places[:, 0].mean()), float(places[:, 1].mean())))
         worst = int(off.argmax())
         if off[worst] <= OFF_PLANE:
-            return Lattice(left, plane, float(np.sqrt((off**2).mean())))
+            members = {place: (x, y) for place, (x, y) in zip(left, centres.tolist(), strict=True)}
+            return Lattice(members, plane, float(np.sqrt((off**2).mean())))
         del left[list(left)[worst]]
     return None
 
@@ -232,8 +233,10 @@ def _normalising(points: Numbers) -> Numbers | None:
 
 
 def _moved(points: Numbers, matrix: Numbers) -> Numbers:
-    return points @ matrix[:2, :2].T + matrix[:2, 2]
+    moved: Numbers = points @ matrix[:2, :2].T + matrix[:2, 2]
+    return moved
 
 
 def _normal(matrix: Numbers) -> Numbers:
-    return matrix / matrix[2, 2]
+    normal: Numbers = matrix / matrix[2, 2]
+    return normal

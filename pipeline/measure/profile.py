@@ -113,6 +113,15 @@ def lab_from_xyz(xyz: npt.ArrayLike) -> Numbers:
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
+def xyz_of_lab(lab: npt.ArrayLike) -> Numbers:
+    """Return XYZ (D50, white has Y = 1) of L*a*b*: the inverse of `lab_from_xyz`."""
+    lightness, a, b = np.moveaxis(np.asarray(lab, np.float64), -1, 0)
+    y = (lightness + 16) / 116
+    f = np.stack([y + a / 500, y, y - b / 200], axis=-1)
+    ratio = np.where(f > 6 / 29, f**3, (116 * f - 16) * 27 / 24389)
+    return np.asarray(ratio * np.array(spec.D50))
+
+
 def lightness(luminance: npt.ArrayLike) -> Numbers:
     """Return L* of luminance, 0 to 1."""
     return 116 * _f(np.asarray(luminance, np.float64)) - 16
