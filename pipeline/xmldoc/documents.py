@@ -12,6 +12,7 @@ from pipeline.errors import InputError
 
 Element = etree._Element
 
+_TYPE_DECLARED = "has a document type declaration (DOCTYPE), which can define entities; remove it"
 _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -85,16 +86,10 @@ def parse(data: bytes, *, name: str = "document", max_bytes: int | None = None) 
     try:
         root = etree.fromstring(data, parser)
     except etree.XMLSyntaxError as error:
-        raise syntax_error(error, name) from error
+        raise _syntax_error(error, name) from error
     if root.getroottree().docinfo.internalDTD is not None:
-        raise InputError(f"{name}: {TYPE_DECLARED}")
+        raise InputError(f"{name}: {_TYPE_DECLARED}")
     return root
-
-
-MAX_DEPTH = 256
-"""How many elements may lie in each other: libxml2's limit for trees."""
-TOO_DEEP = f"holds elements that are nested too deep; expected at most {MAX_DEPTH} in each other"
-TYPE_DECLARED = "has a document type declaration (DOCTYPE), which can define entities; remove it"
 
 
 def read(path: Path, *, max_bytes: int | None = None) -> Element:
@@ -106,11 +101,11 @@ def read(path: Path, *, max_bytes: int | None = None) -> Element:
         raise InputError(f"{path}: cannot be read ({error.strerror})") from error
 
 
-def syntax_error(error: etree.XMLSyntaxError, name: str) -> InputError:
+def _syntax_error(error: etree.XMLSyntaxError, name: str) -> InputError:
     """Return what a person is told of a document that the parser does not take."""
     said = str(error)
     if "Excessive depth" in said:
-        return InputError(f"{name}: {TOO_DEEP}")
+        return InputError(f"{name}: holds elements nested too deep; expected at most 256 in each other")
     if "XML_PARSE_HUGE" in said:
         return InputError(
             f"{name}: holds a text of more than ten million characters, or is otherwise too large"

@@ -1,15 +1,16 @@
 """Documents held against schemas: ours, or the publishers' from a folder that a person gives.
 
-A document is validated while it is read, not as a tree: a tree's validator looks up the path of every fault
-among all siblings, and so needs minutes for some ten thousand faults. Reading stops when enough is found.
-What a validator of streams leaves out, that an ID is used twice, is looked after here.
+A document is validated as a stream, not as a tree: of a tree, the path of every fault would be looked up
+among all siblings, which takes minutes for some ten thousand faults. Reading stops when enough is found.
+What is left out when streams are validated, that an ID is used twice, is looked after here.
 """
 
 from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -20,7 +21,7 @@ from pipeline.errors import InputError, Problem, SettingsError
 from pipeline.files import natural_key
 from pipeline.jsondoc import schemas_folder
 from pipeline.specs import mets, mix, mods, premis, xlink
-from pipeline.xmldoc.documents import MAX_DEPTH, TOO_DEEP, TYPE_DECLARED, Element, read, syntax_error
+from pipeline.xmldoc.documents import Element, parse, read
 from pipeline.xmldoc.wording import quoted, reworded, subject
 
 FAULTS_SHOWN = 100
@@ -40,6 +41,7 @@ _XSD = f"{{{xlink.SCHEMA_LANGUAGE}}}"
 _XML_ID = f"{{{xlink.XML_NAMESPACE}}}id"
 _ID = re.compile(r"[^\s:0-9.-][^\s:]*")
 """Every text of the type ID; others that it lets pass the validator does not."""
+_BLANKS = " \t\r\n"
 _SHOWN_ID = re.compile(r"[^\W\d][\w.-]{0,63}")
 _PIECE_BYTES = 1 << 16
 _LARGEST_SCHEMA_BYTES = 1 << 24
@@ -66,8 +68,11 @@ class SchemaFault:
     Positions, counted from 1, are given where there are several of one name and no ID.
     """
     message: str
+    """A phrase that names the element: ``mdRef lacks the attribute LOCTYPE``."""
     namespace: str = ""
     """Of the element: whose rule is broken."""
+    repeated_id: str = ""
+    """The ID, if the fault is that another element before has it."""
 
 
 # ------------------------------------------------------------------------------------------- loading schemas
@@ -250,34 +255,98 @@ def schema_faults(
 ) -> tuple[SchemaFault, ...]:
     """Return the first `limit` things in which a document does not obey a schema, in its order.
 
-    Nothing if it is valid. Given as bytes, a document is not kept in memory, and lines are exact whatever
-    their number; of an element, those after line 65,534 are as near as the parser knows. Raises InputError
-    if the bytes are not well-formed, declare a document type, or hold elements nested too deep.
+    Nothing if it is valid. Of a document that is given as bytes the lines are exact; of one that is given as
+    an element, those after line 65,534 are as near as the parser knows. Raises InputError as `parse` does.
     """
-    if isinstance(document, bytes):
-        return tuple(each.fault(each.line) for each in _found(document, schema, limit, name))
-    found = _found(etree.tostring(document, with_tail=False), schema, limit, name)
-    lines = _lines_in_tree(document, {each.ordinal for each in found})
-    return tuple(each.fault(lines[each.ordinal]) for each in found)
+    is_read = isinstance(document, bytes)
+    root = parse(document, name=name) if isinstance(document, bytes) else document
+    data = document if isinstance(document, bytes) else etree.tostring(document, with_tail=False)
+    found = [*_repeated_ids(root, schema, limit), *_said(data, schema, limit)]
+    found = sorted(found, key=lambda each: each.ordinal)[:limit]
+    elements = _elements(root, {each.ordinal for each in found})
+    line_of = Lines(data).of if is_read else _known_line
+    return tuple(each.fault(elements[each.ordinal], line_of) for each in found)
 
 
-def _lines_in_tree(root: Element, ordinals: set[int]) -> dict[int, int]:
-    if not ordinals:
-        return {}
-    last = max(ordinals)
-    lines: dict[int, int] = {}
+class _Found(NamedTuple):
+    """What was found, in which element: counted from 1, in the order in which elements begin."""
+
+    ordinal: int
+    message: str
+    repeated_id: str = ""
+
+    def fault(self, element: Element, line_of: Callable[[Element], int]) -> SchemaFault:
+        return SchemaFault(
+            line=line_of(element),
+            path=path_of(element),
+            message=reworded(self.message, stranger=_stranger(element)),
+            namespace=etree.QName(element).namespace or "",
+            repeated_id=self.repeated_id,
+        )
+
+
+def _elements(root: Element, ordinals: set[int]) -> dict[int, Element]:
+    numbered = enumerate(root.iter("*"), start=1)
+    return {ordinal: each for ordinal, each in numbered if ordinal in ordinals} if ordinals else {}
+
+
+def _repeated_ids(root: Element, schema: Schema, limit: int) -> Iterator[_Found]:
+    """Yield the first elements whose ID another element before them has."""
+    seen: set[str] = set()
+    attributes: dict[str, tuple[str, ...]] = {}
     for ordinal, each in enumerate(root.iter("*"), start=1):
-        if ordinal in ordinals:
-            lines[ordinal] = each.sourceline or 0  # type: ignore[assignment]  # the stubs say it is a method
-        if ordinal == last:
-            break
-    return lines
+        tag = str(each.tag)
+        if tag not in attributes:
+            attributes[tag] = (*schema.identifiers.get(tag[1:].partition("}")[0], ()), _XML_ID)
+        for attribute in attributes[tag]:
+            if (value := each.get(attribute)) is None or not _ID.fullmatch(value := value.strip(_BLANKS)):
+                continue
+            if value in seen and limit > 0:
+                limit -= 1
+                name = etree.QName(each).localname
+                yield _Found(ordinal, f"the ID {quoted(value)} of {name} is used for a second time", value)
+            seen.add(value)
 
 
-def _found(data: bytes, schema: Schema, limit: int, name: str) -> list[_Fault]:
-    judge = _Judge(schema, limit)
-    _feed(judge, data, name, schema.validator)
-    return judge.faults[:limit]
+def _said(data: bytes, schema: Schema, limit: int) -> list[_Found]:
+    """Return what the validator says; most documents are valid, and that is found out fast."""
+    scout = _Scout(limit)
+    _feed(scout, _blocks(data), schema.validator)
+    if not any(scout.news):
+        return []
+    judge = _Judge(limit, scout.news)
+    _feed(judge, _blocks(data), schema.validator)
+    return judge.found
+
+
+def _known_line(element: Element) -> int:
+    line: object = element.sourceline
+    return line if isinstance(line, int) else 0
+
+
+def _stranger(element: Element) -> str:
+    """Return the namespace of an element, if it is not the one around it."""
+    parent = element.getparent()
+    own = etree.QName(element).namespace
+    return "" if parent is None or etree.QName(parent).namespace == own else own or "no namespace"
+
+
+def path_of(element: Element) -> str:
+    """Return the way to an element, as it is told in a `SchemaFault`."""
+    return "/".join(reversed([_step(each) for each in (element, *element.iterancestors())]))
+
+
+def _step(element: Element) -> str:
+    name = etree.QName(element).localname
+    for attribute in ("ID", "xmlID"):
+        if _SHOWN_ID.fullmatch(identifier := element.get(attribute, "")):
+            return f'{name}[@{attribute}="{identifier}"]'
+    before = sum(1 for _ in element.itersiblings(f"{{*}}{name}", preceding=True))
+    is_one = not before and next(element.itersiblings(f"{{*}}{name}"), None) is None
+    return name if is_one else f"{name}[{before + 1}]"
+
+
+# ---------------------------------------------------------------------------------------------------- lines
 
 
 class Lines:
@@ -297,7 +366,7 @@ class Lines:
             return line
         if not self._all:
             counter = _Counter()
-            _feed(counter, self._data, "document", None)
+            _feed(counter, counter.pieces(self._data), None)
             self._all = counter.lines
         before: Any = element.xpath("count(preceding::*) + count(ancestor::*)")
         return self._all[int(before)]
@@ -306,220 +375,143 @@ class Lines:
 _LINES_COUNTED = 65_535
 
 
-def _feed(target: _Target, data: bytes, name: str, validator: etree.XMLSchema | None) -> None:
-    """Let a target hear what is in a document, line by line, until it has heard enough. Raises InputError."""
-    listener: Any = target
-    parser = etree.XMLParser(
-        target=listener, schema=validator, no_network=True, load_dtd=False, resolve_entities=False
-    )
-    target.parser = parser
-    try:
-        for target.line, piece in _pieces(data):
-            parser.feed(piece)
-            if target.has_enough:
-                return
-        parser.close()
-    except etree.XMLSyntaxError as error:
-        raise syntax_error(error, name) from error
-    except _Refused as error:
-        raise InputError(f"{name}: {error}") from error
-
-
-def _pieces(data: bytes) -> Iterator[tuple[int, bytes]]:
-    """Yield a document in pieces of at most 64 KiB, none of more than one line, with the line's number."""
-    for number, line in enumerate(_lines(data), start=1):
-        for start in range(0, len(line), _PIECE_BYTES):
-            yield number, line[start : start + _PIECE_BYTES]
-
-
 def _lines(data: bytes) -> Iterator[bytes]:
-    """Yield the lines of a document, their ends included; in UTF-16 an end has two bytes."""
-    wide = {b"\xff\xfe": "utf-16-le", b"<\0": "utf-16-le", b"\xfe\xff": "utf-16-be", b"\0<": "utf-16-be"}
-    if (encoding := wide.get(data[:2])) is None:
-        yield from _split(data)
-        return
-    for line in _split(data.decode(encoding, "surrogatepass").encode("utf-8", "surrogatepass")):
-        yield line.decode("utf-8", "surrogatepass").encode(encoding, "surrogatepass")
-
-
-def _split(data: bytes) -> Iterator[bytes]:
-    start = 0
-    while end := data.find(b"\n", start) + 1:
+    """Yield the lines of a document as UTF-8 or as they are, those without the end of a tag with the next."""
+    if (encoding := _WIDE.get(data[:2])) is not None:
+        data = b"\xef\xbb\xbf" + data.decode(encoding).removeprefix("\ufeff").encode()
+    start, size = 0, len(data)
+    while start < size:
+        tag = data.find(b">", start) + 1 or size
+        end = data.find(b"\n", tag) + 1 or size
         yield data[start:end]
         start = end
-    yield data[start:]
 
 
-class _Refused(Exception):  # noqa: N818, a message to ourselves
-    pass
+_WIDE = {b"\xff\xfe": "utf-16-le", b"<\0": "utf-16-le", b"\xfe\xff": "utf-16-be", b"\0<": "utf-16-be"}
+"""Beginnings of documents in UTF-16; the parser takes UTF-8 with a mark whatever the document declares."""
 
 
 # -------------------------------------------------------------------------------- who listens to the parser
 
 
-class _Step:
-    """An element that is or was open: one step of a path."""
-
-    __slots__ = ("above", "below", "depth", "identifier", "line", "name", "namespace", "ordinal", "position")
-
-    def __init__(
-        self, tag: str, above: _Step | None, identifier: tuple[str, str] | None, line: int, ordinal: int
-    ) -> None:
-        self.namespace, _, self.name = tag.rpartition("}")
-        self.namespace = self.namespace.removeprefix("{")
-        self.above = above
-        self.below: dict[str, int] = {}
-        """How many elements of each name were in it."""
-        self.identifier = identifier
-        self.line = line
-        self.ordinal = ordinal
-        self.position = 1 if above is None else above.counted(self.name)
-        self.depth: int = 1 if above is None else above.depth + 1
-
-    def counted(self, name: str) -> int:
-        self.below[name] = self.below.get(name, 0) + 1
-        return self.below[name]
-
-    def __str__(self) -> str:
-        if self.identifier is not None and _SHOWN_ID.fullmatch(self.identifier[1]):
-            return f'{self.name}[@{self.identifier[0]}="{self.identifier[1]}"]'
-        alike = 1 if self.above is None else self.above.below[self.name]
-        return f"{self.name}[{self.position}]" if alike > 1 else self.name
-
-    def path(self) -> str:
-        steps = []
-        step: _Step | None = self
-        while step is not None:
-            steps.append(str(step))
-            step = step.above
-        return "/".join(reversed(steps))
-
-    def stranger(self) -> str:
-        """Return the namespace, if it is not the one around."""
-        if self.above is None or self.above.namespace == self.namespace:
-            return ""
-        return self.namespace or "no namespace"
+def _feed(target: _Target, pieces: Iterable[bytes], validator: etree.XMLSchema | None) -> None:
+    """Let a target hear a document, piece by piece, until it has heard enough."""
+    listener: Any = target
+    parser = etree.XMLParser(
+        target=listener, schema=validator, no_network=True, load_dtd=False, resolve_entities=False
+    )
+    target.parser = parser
+    for piece in pieces:
+        parser.feed(piece)
+        if target.has_heard_enough():
+            return
+    parser.close()
 
 
-class _Fault(NamedTuple):
-    """What was found, before all siblings are counted."""
-
-    step: _Step
-    message: str
-
-    @property
-    def line(self) -> int:
-        return self.step.line
-
-    @property
-    def ordinal(self) -> int:
-        return self.step.ordinal
-
-    def fault(self, line: int) -> SchemaFault:
-        return SchemaFault(
-            line=line, path=self.step.path(), message=self.message, namespace=self.step.namespace
-        )
+def _blocks(data: bytes) -> Iterator[bytes]:
+    return (data[start : start + _PIECE_BYTES] for start in range(0, len(data), _PIECE_BYTES))
 
 
 class _Target:
-    """Hears a document; what lxml calls a parser target."""
+    """Hears a document that `parse` takes; what lxml calls a parser target."""
 
     def __init__(self) -> None:
-        self.line = 0
         self.parser: Any = None
 
-    @property
-    def has_enough(self) -> bool:
-        """True if it need not hear the rest."""
+    def has_heard_enough(self) -> bool:
+        """Say after each piece whether the rest need not be heard."""
         return False
-
-    def doctype(self, name: str, public_id: str | None, system_id: str | None) -> None:
-        raise _Refused(TYPE_DECLARED)
 
     def close(self) -> None:
         pass
 
 
+class _Scout(_Target):
+    """Hears no element, and so costs little: notes in which pieces the validator has something to say."""
+
+    def __init__(self, limit: int) -> None:
+        super().__init__()
+        self.news: list[bool] = []
+        self._limit = limit
+        self._logged = 0
+
+    def has_heard_enough(self) -> bool:
+        before, self._logged = self._logged, len(self.parser.feed_error_log)
+        self.news.append(self._logged > before)
+        return self._logged >= self._limit * _SAYINGS_PER_FAULT
+
+    def close(self) -> None:
+        self.has_heard_enough()
+
+
+_SAYINGS_PER_FAULT = 3
+"""At most, as a rule: of an attribute's facet, its type and the list or union that the type is part of."""
+
+
 class _Counter(_Target):
-    """Notes the line of each element."""
+    """Notes the line of each element: that in which its first tag ends, as the parser does."""
 
     def __init__(self) -> None:
         super().__init__()
         self.lines: list[int] = []
+        self._line = 1
+
+    def pieces(self, data: bytes) -> Iterator[bytes]:
+        """Yield a document in pieces, in each of which all tags end in one line."""
+        before = 1
+        for lines in _lines(data):
+            count = lines.count(b"\n")
+            self._line = before + count - lines.endswith(b"\n")
+            before += count
+            yield from _blocks(lines)
 
     def start(self, tag: str, attributes: Mapping[str, str]) -> None:
-        self.lines.append(self.line)
+        self.lines.append(self._line)
 
 
 class _Judge(_Target):
-    """Notes what the validator says, of which element, and IDs that are used twice.
+    """Notes what the validator says, and of which element, in pieces in which it is known to say something.
 
     The validator speaks after the target has heard of an element's start or end, so what is new in its log
     belongs to the element that was heard of last.
     """
 
-    def __init__(self, schema: Schema, limit: int) -> None:
+    def __init__(self, limit: int, news: Sequence[bool]) -> None:
         super().__init__()
-        self.faults: list[_Fault] = []
+        self.found: list[_Found] = []
         self._limit = limit
-        self._schema = schema
-        self._open: _Step | None = None
-        self._last: _Step | None = None
+        self._news = deque(news)
+        while self._news and not self._news[-1]:
+            self._news.pop()
+        self._open: list[int] = []
+        self._count = 0
+        self._last = 0
         self._logged = 0
-        self._ordinal = 0
-        self._seen: set[str] = set()
 
-    @property
-    def has_enough(self) -> bool:
-        """True if nobody wants to know more."""
-        return len(self.faults) >= self._limit
+    def has_heard_enough(self) -> bool:
+        self._hear()
+        self._news.popleft()
+        return not self._news or len(self.found) >= self._limit
 
     def start(self, tag: str, attributes: Mapping[str, str]) -> None:
-        self._ordinal += 1
-        if self.has_enough:
-            return
-        self._hear()
-        identifiers = list(self._identifiers(tag, attributes))
-        shown = next(iter(identifiers), None)
-        self._last = self._open = _Step(tag, self._open, shown, self.line, self._ordinal)
-        if self._open.depth > MAX_DEPTH:
-            raise _Refused(TOO_DEEP)
-        for _, identifier in identifiers:
-            if identifier in self._seen:
-                self.faults.append(
-                    _Fault(self._last, f"the ID {quoted(identifier)} is used for a second time")
-                )
-            self._seen.add(identifier)
+        if self._news[0]:
+            self._hear()
+        self._count += 1
+        self._open.append(self._count)
+        self._last = self._count
 
     def end(self, tag: str) -> None:
-        if self.has_enough:
-            return
-        self._hear()
-        self._last = self._open
-        self._open = self._open.above if self._open else None
+        if self._news[0]:
+            self._hear()
+        self._last = self._open.pop()
 
     def close(self) -> None:
         self._hear()
 
-    def _identifiers(self, tag: str, attributes: Mapping[str, str]) -> Iterator[tuple[str, str]]:
-        if attributes:
-            names = self._schema.identifiers.get(tag[1:].partition("}")[0], frozenset())
-            for name, value in attributes.items():
-                text = value.strip(" \t\r\n")
-                if (name in names or name == _XML_ID) and _ID.fullmatch(text):
-                    yield name.replace(_XML_ID, "xml:id"), text
-
     def _hear(self) -> None:
-        """Take up what the validator has said since."""
-        log = self.parser.feed_error_log
-        if len(log) == self._logged:
+        """Take up what the validator has said since; of two sayings about one thing the first says most."""
+        if len(self.found) >= self._limit or len(log := self.parser.feed_error_log) == self._logged:
             return
-        new = list(log)[self._logged :]
+        new = {subject(entry.message): entry.message for entry in reversed(list(log)[self._logged :])}
         self._logged = len(log)
-        said: set[str] = set()
-        for entry in new:
-            about = subject(entry.message)
-            if "SCHEMAS" in entry.domain_name and about not in said and self._last is not None:
-                said.add(about)
-                words = reworded(entry.message, stranger=self._last.stranger())
-                self.faults.append(_Fault(self._last, words))
+        self.found += [_Found(self._last, message) for message in reversed(new.values())]
