@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import codecs
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from pipeline.containers import Container, Kind, Limits, read_bytes
@@ -46,11 +46,13 @@ class _Reader:
         top = sorted(name for name in tags if "/" not in name)
         info_file = next((name for name in _INFO_FILES if name in top), "")
         info = (
-            read_info(self._lines(info_file, declaration), info_file, declaration) if info_file else _Info()
+            read_info(_lines_of(self._text(info_file, declaration)), info_file, declaration)
+            if info_file
+            else _Info()
         )
         has_fetch = bagit.FETCH_FILE in top
         fetch, fetch_faults = _read_fetch(
-            self._lines(bagit.FETCH_FILE, declaration) if has_fetch else [], declaration
+            _lines_of(self._text(bagit.FETCH_FILE, declaration)) if has_fetch else (), declaration
         )
         return Bag(
             declaration=declaration,
@@ -83,7 +85,7 @@ class _Reader:
     ) -> tuple[Manifest, ...]:
         found = ((name, pattern.fullmatch(name)) for name in top)
         return tuple(
-            read_manifest(self._lines(name, declaration), name, match[1], declaration)
+            read_manifest(self._text(name, declaration), name, match[1], declaration)
             for name, match in found
             if match
         )
@@ -95,17 +97,17 @@ class _Reader:
             self.undecodable.append(LineFault(path, 0, error.message.removeprefix(f"{path}: ")))
             return b""
 
-    def _lines(self, path: str, declaration: Declaration) -> list[str]:
+    def _text(self, path: str, declaration: Declaration) -> str:
         data = self._data(path)
         encoding = declaration.encoding if is_text_encoding(declaration.encoding) else bagit.ENCODING
         if encoding.upper() == bagit.ENCODING and data.startswith(codecs.BOM_UTF8):
             self.undecodable.append(LineFault(path, 1, "begins with a byte order mark"))
             data = data[len(codecs.BOM_UTF8) :]
         try:
-            return split_lines(data.decode(encoding))
+            return data.decode(encoding)
         except (UnicodeError, LookupError):  # some encodings refuse as if they were not known
             self.undecodable.append(LineFault(path, 0, f"is no text in the declared encoding {encoding}"))
-            return split_lines(data.decode("utf-8", errors="surrogateescape"))
+            return data.decode("utf-8", errors="surrogateescape")
 
 
 _PAYLOAD = f"{bagit.PAYLOAD}/"
@@ -121,6 +123,18 @@ def split_lines(text: str) -> list[str]:
     if lines and not lines[-1]:
         lines.pop()
     return lines
+
+
+def _lines_of(text: str) -> Iterator[str]:
+    """Yield the lines of a text that may have millions, a part of it at a time."""
+    start = 0
+    while start < len(text):
+        end = text.find("\n", start + _PART_CHARACTERS) + 1 or len(text)
+        yield from split_lines(text[start:end])
+        start = end
+
+
+_PART_CHARACTERS = 1 << 20
 
 
 # ------------------------------------------------------------------------------------------- bagit.txt
@@ -173,7 +187,7 @@ _PLAIN_ENTRY = r"([0-9A-Fa-f]{%d})[ \t]++([\w-][\w,. -]*+(?:/[\w,-][\w,. -]*+)*+
 _NOT_ALPHANUMERIC = re.compile("[^a-z0-9]")
 
 
-def read_manifest(lines: list[str], file: str, written: str, declaration: Declaration) -> Manifest:
+def read_manifest(text: str, file: str, written: str, declaration: Declaration) -> Manifest:
     """Return the entries of a payload or tag manifest, and what is wrong with its lines."""
     algorithm = _NOT_ALPHANUMERIC.sub("", written.lower())
     is_known = algorithm in DIGEST_BYTES
@@ -186,9 +200,13 @@ def read_manifest(lines: list[str], file: str, written: str, declaration: Declar
 
     plain = re.compile(_PLAIN_ENTRY % length).fullmatch
     from_hex = bytes.fromhex
-    for number, line in enumerate(lines, start=1):
+    separators: set[str] = set()
+    cases: set[str] = set()
+    for number, line in enumerate(_lines_of(text), start=1):
         if length and (match := plain(line)):
             digest, path = match.groups()
+            separators.add(line[length : -len(path)])
+            cases.add(_case(digest))
             if path not in entries:
                 entries[path] = from_hex(digest)
                 continue
@@ -197,6 +215,8 @@ def read_manifest(lines: list[str], file: str, written: str, declaration: Declar
             fault("malformed", number, "it is no digest, blank and path" if line.strip() else "it is empty")
             continue
         digest, path = match.groups()
+        separators.add(line[len(digest) : -len(path)])
+        cases.add(_case(digest))
         if (is_known and len(digest) != length) or len(digest) % 2:
             expected = f", {algorithm} has {length}" if is_known else ""
             fault("malformed", number, f"the digest has {len(digest)} digits{expected}")
@@ -221,11 +241,35 @@ def read_manifest(lines: list[str], file: str, written: str, declaration: Declar
         algorithm=algorithm,
         is_known=is_known,
         entries=entries,
+        uneven=tuple(_uneven(text, separators, cases - {_NO_CASE})),
         **{kind: tuple(found) for kind, found in faults.items()},
     )
 
 
 _LINE_FAULTS = ("malformed", "unsafe", "repeated", "contradictory", "starred", "dotted")
+
+
+_LOWER, _UPPER, _MIXED, _NO_CASE = "small", "capital", "mixed", ""
+
+
+def _case(digest: str) -> str:
+    if digest.islower():
+        return _LOWER
+    if digest.isupper():
+        return _UPPER
+    return _NO_CASE if digest.isdigit() else _MIXED
+
+
+def _uneven(text: str, separators: set[str], cases: set[str]) -> Iterator[str]:
+    """Yield what differs between lines: a program writes all of them alike."""
+    both = text.count("\r\n")
+    ends = [both, text.count("\n") - both, text.count("\r") - both]
+    if sum(map(bool, ends)) > 1 or (text and text[-1] not in "\r\n"):
+        yield "line ends"
+    if len(separators) > 1 or any(len(set(each)) > 1 for each in separators):
+        yield "blanks"
+    if len(cases) > 1 or _MIXED in cases:
+        yield "capital and small digits"
 
 
 def _decoded(path: str, declaration: Declaration) -> str:
@@ -248,7 +292,7 @@ _ELEMENT = re.compile(r"([^:]+):(?:[ \t](.*))?")
 _DRAFT_ELEMENT = re.compile(r"[ \t]*([^:]+?)[ \t]*:[ \t]*(.*)")
 
 
-def read_info(lines: list[str], file: str, declaration: Declaration) -> _Info:
+def read_info(lines: Iterable[str], file: str, declaration: Declaration) -> _Info:
     """Return labels and values, folded lines joined by one blank, in order (section 2.2.2)."""
     info = _Info()
     for number, line in enumerate(lines, start=1):
@@ -287,7 +331,7 @@ _FETCH = re.compile(r"(\S+)[ \t]+([0-9]+|-)[ \t]+(.+)")
 
 
 def _read_fetch(
-    lines: list[str], declaration: Declaration
+    lines: Iterable[str], declaration: Declaration
 ) -> tuple[tuple[FetchLine, ...], tuple[LineFault, ...]]:
     entries: list[FetchLine] = []
     faults: list[LineFault] = []

@@ -384,6 +384,24 @@ def files_are_listed_once(facts: BagFacts) -> Iterator[Remark]:
 
 
 @BAG.rule(
+    "B018",
+    Level.WARNING,
+    "A manifest that nothing protects is not written evenly",
+    source=sources.COMMON_PRACTICE,
+    advice="A program writes all lines alike: this one was changed since, though it still means the same. "
+    "Find out by whom or what, and make it again.",
+    requires={*IS_READABLE, "B010"},
+)
+def manifests_are_written_evenly(facts: BagFacts) -> Iterator[Remark]:
+    """Tag manifests, which no other file has the digest of, show no sign of a change that means nothing."""
+    listed = {path for each in facts.bag.tag_manifests for path in each.entries}
+    for manifest in facts.all_manifests:
+        if manifest.uneven and manifest.file not in listed:
+            value = f"differences in {', '.join(manifest.uneven)}"
+            yield Remark(place=manifest.file, value=value, limit="all lines alike")
+
+
+@BAG.rule(
     "B020",
     Level.ERROR,
     "A listed file is missing",

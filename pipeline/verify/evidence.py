@@ -49,6 +49,8 @@ class Manifest:
     """A ``*`` before the path."""
     dotted: tuple[LineFault, ...] = ()
     """A ``./`` before the path."""
+    uneven: tuple[str, ...] = ()
+    """In what its lines are not written alike, though they mean what they should: ``line ends``."""
 
 
 class FetchLine(NamedTuple):

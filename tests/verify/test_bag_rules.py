@@ -245,6 +245,14 @@ DAMAGES: list[tuple[str, Damage, list[str]]] = [
     ),
     ("a tag file is lost", lambda folder: (folder / "bag-info.txt").unlink(), ["B044"]),
     ("a tag file is added", lambda folder: (folder / "notes.txt").write_text("x"), ["B043"]),
+    ("one line end of the tag manifest", lambda folder: _retagged(folder, b"\n", b"\r"), ["B018"]),
+    (
+        "no line end after the tag manifest",
+        lambda folder: _retagged(folder, b"bag-info.txt\n", b"bag-info.txt"),
+        ["B018"],
+    ),
+    ("one blank of the tag manifest", lambda folder: _retagged(folder, b"  ", b" \t"), ["B018"]),
+    ("one digit of the tag manifest", lambda folder: _retagged(folder, b"a", b"A"), ["B018"]),
     ("the tag manifest is lost", lambda folder: (folder / "tagmanifest-sha512.txt").unlink(), ["B040"]),
     ("the manifest is lost", lambda folder: (folder / "manifest-sha512.txt").unlink(), ["B006", "B044"]),
     (
@@ -275,6 +283,11 @@ def _linked(folder: Path, path: str, target: Path) -> None:
 def _piped(folder: Path, path: str) -> None:
     (folder / path).unlink()
     os.mkfifo(folder / path)
+
+
+def _retagged(folder: Path, old: bytes, new: bytes) -> None:
+    file = folder / "tagmanifest-sha512.txt"
+    file.write_bytes(file.read_bytes().replace(old, new, 1))
 
 
 def _doubles(folder: Path) -> None:
