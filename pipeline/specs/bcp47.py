@@ -64,18 +64,23 @@ _MISTAKEN = MappingProxyType(
 """Countries that are written for languages; all of these are free as language codes."""
 
 
-def fault(tag: str) -> str:
-    """Return why `tag` is no language tag; empty if it is one, or may well be one."""
-    if tag.startswith("@"):
-        return f"begins with @{f'; without a language it is {NONE}' if tag == '@none' else ''}"
-    match = _TAG.fullmatch(tag)
-    if match is None:
-        return "" if tag.lower() in _GRANDFATHERED else "has not the form of a language tag"
+def has_form(tag: str) -> bool:
+    """True if `tag` has the form of a language tag."""
+    return _TAG.fullmatch(tag) is not None or tag.lower() in _GRANDFATHERED
+
+
+def unknown(tag: str) -> str:
+    """Return why a tag of the right form is of no language; empty if it is of one, or may well be.
+
+    No language has a code of four to eight letters; those of two are known, those of three are not judged.
+    """
     primary = tag.split("-")[0].lower()
+    if len(primary) > 3 and tag.lower() not in _GRANDFATHERED:
+        return f"{primary} is no language"
     if len(primary) == 2 and primary not in _LONGER and primary not in _WITHDRAWN:
         meant = f"; {_MISTAKEN[primary]} is meant?" if primary in _MISTAKEN else ""
         return f"{primary} is no language{meant}"
-    return f"{primary} is no language" if len(primary) >= 4 else ""
+    return ""
 
 
 def better(tag: str) -> str:

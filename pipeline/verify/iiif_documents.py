@@ -7,7 +7,7 @@ section 5.2; Image API 2.1, section 5.2.
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -39,6 +39,8 @@ class IiifDocument:
     reading: JsonReading
     kind: DocumentKind
     """OTHER if it cannot be read."""
+    is_meant_as: DocumentKind
+    """What it should be, if it cannot be read; else OTHER."""
 
     @property
     def path(self) -> str:
@@ -51,14 +53,14 @@ class IiifDocument:
         return self.reading.value if isinstance(self.reading.value, dict) else {}
 
 
-def presentation_documents(bundle: Bundle) -> Iterator[IiifDocument]:
-    """Manifests and collections of a bundle, in the order of their paths."""
-    return _found(bundle, PRESENTATION, _PRESENTATION_NAMES, _PRESENTATION_MARKS)
+def presentation_documents(documents: Iterable[IiifDocument]) -> list[IiifDocument]:
+    """Those that are, or should be, manifests and collections."""
+    return [each for each in documents if each.kind in PRESENTATION or each.is_meant_as in PRESENTATION]
 
 
-def image_documents(bundle: Bundle) -> Iterator[IiifDocument]:
-    """Every info.json of a bundle, in the order of their paths."""
-    return _found(bundle, IMAGE, (iiif.INFO,), _IMAGE_MARKS)
+def image_documents(documents: Iterable[IiifDocument]) -> list[IiifDocument]:
+    """Those that are, or should be, the info.json of an image service."""
+    return [each for each in documents if each.kind in IMAGE or each.is_meant_as in IMAGE]
 
 
 _PRESENTATION_NAMES = ("manifest.json", "collection.json")
@@ -67,30 +69,39 @@ _IMAGE_MARKS = (b"iiif.io/api/image", b"iiif/image-api", b'"ImageService3"')
 """One of these stands in every document that is looked at closer."""
 
 
-def _found(
-    bundle: Bundle, kinds: tuple[DocumentKind, ...], names: tuple[str, ...], marks: tuple[bytes, ...]
-) -> Iterator[IiifDocument]:
+def documents(bundle: Bundle) -> list[IiifDocument]:
+    """The documents of IIIF in a bundle, in the order of their paths."""
+    found = []
     for path in _json_paths(bundle):
-        reading, data = read(bundle.container, path, limit=bundle.limits.max_document_bytes)
+        name = posixpath.basename(path).lower()
+        reading, data = read(
+            bundle.container, path, limit=bundle.limits.max_document_bytes, is_wanted=_is_wanted
+        )
         kind = kind_of(reading.value)
-        if kind in kinds:
-            yield IiifDocument(reading=reading, kind=kind)
-        elif reading.failure and _is_meant(bundle, path, data, names, marks):
-            yield IiifDocument(reading=reading, kind=DocumentKind.OTHER)
+        meant = _meant(name, data, bundle.container.is_document) if reading.failure else DocumentKind.OTHER
+        if kind is not DocumentKind.OTHER or meant is not DocumentKind.OTHER:
+            found.append(IiifDocument(reading=reading, kind=kind, is_meant_as=meant))
+    return found
 
 
-def _is_meant(
-    bundle: Bundle, path: str, data: bytes, names: tuple[str, ...], marks: tuple[bytes, ...]
-) -> bool:
-    """True if a document that cannot be read should be one of these, by its name or its first bytes."""
+def _is_wanted(path: str, data: bytes) -> bool:
+    """True for what may be a document of IIIF: by its name, or by a mark that each of them has."""
     name = posixpath.basename(path).lower()
-    if name in names:
-        return True
     if name == iiif.INFO or name in _PRESENTATION_NAMES:
-        return False
+        return True
+    return any(mark in data for mark in (*_PRESENTATION_MARKS, *_IMAGE_MARKS))
+
+
+def _meant(name: str, data: bytes, is_alone: bool) -> DocumentKind:
+    """What a document that cannot be read should be, by its name or its first bytes."""
     head = data[:_HEAD_BYTES].replace(b"\0", b"")
-    alone = bundle.container.is_document and names is _PRESENTATION_NAMES
-    return alone or any(mark in head for mark in marks)
+    if name == iiif.INFO:
+        return DocumentKind.IMAGE_3
+    if name in _PRESENTATION_NAMES or any(mark in head for mark in _PRESENTATION_MARKS):
+        return DocumentKind.PRESENTATION_3
+    if any(mark in head for mark in _IMAGE_MARKS):
+        return DocumentKind.IMAGE_3
+    return DocumentKind.PRESENTATION_3 if is_alone else DocumentKind.OTHER
 
 
 _HEAD_BYTES = 1 << 16

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,12 +32,19 @@ class JsonReading:
     """What is wrong with it although it can be read."""
 
 
-def read(container: Container, path: str, *, limit: int) -> tuple[JsonReading, bytes]:
-    """Read a document of at most `limit` bytes; its bytes are returned too, empty if there are none."""
+def read(
+    container: Container, path: str, *, limit: int, is_wanted: Callable[[str, bytes], bool]
+) -> tuple[JsonReading, bytes]:
+    """Read a document of at most `limit` bytes; its bytes are returned too, empty if there are none.
+
+    What is not wanted, by its path and bytes, is not made into values.
+    """
     try:
         data = read_bytes(container, path, limit=limit)
     except InputError as error:
         return JsonReading(path=path, failure=str(error).removeprefix(f"{path}: ")), b""
+    if not is_wanted(path, data) and not container.is_document:
+        return JsonReading(path=path), data
     return parse(data, path), data
 
 

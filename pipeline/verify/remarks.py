@@ -51,7 +51,8 @@ def together(remarks: Iterable[Remark], *, what: str = "places") -> Iterator[Rem
             yield from group
             continue
         first = group[0]
-        others = listed([each.place for each in group[1:]])
+        document, colon, _ = first.place.partition(": ")
+        others = listed([each.place.removeprefix(document + colon) for each in group[1:]])
         yield Remark(
             place=first.place,
             value=f"{first.value}; and in {len(group) - 1:,} more {what}: {others}",

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from pipeline.findings import Level, Register, Report
+from pipeline.verify import iiif_documents
 from pipeline.verify.evidence import Bundle, Judged
-from pipeline.verify.iiif_documents import image_documents
 from pipeline.verify.image_service.bundle_rules import SERVICES, ServicesFacts
 from pipeline.verify.image_service.document_rules import IS_SIZED, SERVICE
 from pipeline.verify.image_service.file_rules import FILES, PIXELS
@@ -24,7 +24,8 @@ def registers() -> tuple[Register[Any], ...]:
 
 def judge(bundle: Bundle) -> Judged:
     """Judge every image service of a bundle, or one info.json."""
-    services = [Service(document=document) for document in image_documents(bundle)]
+    found = iiif_documents.image_documents(iiif_documents.documents(bundle))
+    services = [Service(document=document) for document in found]
     folders = frozenset(service.folder for service in services)
     below = files_below(bundle.container.entries, folders)
     report = _joined([_judge(bundle, each, frozenset(below[each.folder])) for each in services])

@@ -83,21 +83,17 @@ def promised(offer: Offer) -> Promise:
 
 def _promised_3(offer: Offer) -> Promise:
     largest = f"{iiif.FULL}/{iiif.MAX}"
-    files: dict[str, Size] = {}
-    for ending in offer.endings:
-        files[f"{largest}/{ending}"] = offer.max_size
-        for size in offer.sizes:
-            files[f"{iiif.FULL}/{size.width_px},{size.height_px}/{ending}"] = size
-        for region, size in _tiles(offer):
-            if not region:
-                is_whole = size == offer.max_size
-                wanted = iiif.MAX if is_whole else f"{size.width_px},{size.height_px}"
-                files[f"{iiif.FULL}/{wanted}/{ending}"] = size
-            else:
-                files[f"{region}/{size[0]},{size[1]}/{ending}"] = size
+    names: dict[str, Size] = {largest: offer.max_size}
+    for size in offer.sizes:
+        names[f"{iiif.FULL}/{size.width_px},{size.height_px}"] = size
+    for region, size in _tiles(offer):
+        if region:
+            names[f"{region}/{size[0]},{size[1]}"] = size
+        elif size != offer.max_size:
+            names[f"{iiif.FULL}/{size.width_px},{size.height_px}"] = size
     limited = offer.max_size != offer.size
     return Promise(
-        files=files,
+        files={f"{name}/{ending}": size for ending in offer.endings for name, size in names.items()},
         rounded=frozenset(f"{largest}/{ending}" for ending in offer.endings if limited),
     )
 
@@ -132,8 +128,9 @@ def _tiles(offer: Offer) -> Iterator[tuple[str, Size]]:
                 yield "", Size(columns[0][2], rows[0][2])
                 continue
             for y_px, height_px, tile_height_px in rows:
+                sizes = {width: Size(width, tile_height_px) for _, _, width in (columns[0], columns[-1])}
                 for x_px, width_px, tile_width_px in columns:
-                    yield f"{x_px},{y_px},{width_px},{height_px}", Size(tile_width_px, tile_height_px)
+                    yield f"{x_px},{y_px},{width_px},{height_px}", sizes[tile_width_px]
 
 
 def _cut(length_px: int, tile_px: int, factor: int) -> Iterator[tuple[int, int, int]]:

@@ -7,13 +7,9 @@ from typing import Any
 
 from pipeline.containers import Kind
 from pipeline.findings import Level, Register, Report, Skipped
+from pipeline.verify import iiif_documents
 from pipeline.verify.evidence import Bundle, Judged
-from pipeline.verify.iiif_documents import (
-    DocumentKind,
-    IiifDocument,
-    image_documents,
-    presentation_documents,
-)
+from pipeline.verify.iiif_documents import DocumentKind, IiifDocument
 from pipeline.verify.image_service.services import Service
 from pipeline.verify.presentation import addresses, claim_rules, structure_rules, text_rules
 from pipeline.verify.presentation.accounts import pages_of
@@ -39,10 +35,11 @@ def registers() -> tuple[Register[Any], ...]:
 
 def judge(bundle: Bundle) -> Judged:
     """Judge every manifest and collection of a bundle, or one document; tell of the pages in manifests."""
-    documents = list(presentation_documents(bundle))
+    found = iiif_documents.documents(bundle)
+    documents = iiif_documents.presentation_documents(found)
     if not documents:
         return Judged()
-    services = [Service(document=each) for each in image_documents(bundle)]
+    services = [Service(document=each) for each in iiif_documents.image_documents(found)]
     services = [each for each in services if each.identifier and not each.document.reading.failure]
     where = _addresses(bundle, documents, services)
     by_id = {each.identifier.rstrip("/"): each for each in services}

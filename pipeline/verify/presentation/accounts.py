@@ -13,7 +13,6 @@ from pipeline.verify.presentation import older_rules
 from pipeline.verify.presentation.addresses import image_request
 from pipeline.verify.presentation.facts import PresentationFacts
 from pipeline.verify.presentation.resources import Resource, first_text, text_of
-from pipeline.verify.presentation.structure_rules import images_of
 
 
 def pages_of(facts: PresentationFacts) -> Pages:
@@ -25,9 +24,9 @@ def pages_of(facts: PresentationFacts) -> Pages:
 
 def _pages_3(facts: PresentationFacts) -> Iterator[Page]:
     painted: dict[tuple[str | int, ...], list[str]] = {canvas.path: [] for canvas in facts.canvases}
-    for canvas, annotation in facts.painted:
+    for canvas, _, image in facts.images:
         if canvas.path in painted:
-            painted[canvas.path] += (_stem(_address(image)) for image in images_of(annotation))
+            painted[canvas.path].append(_stem(_address(image)))
     for canvas in facts.canvases:
         label = first_text(canvas.value.get("label"))
         yield Page(label=label, files=tuple(_once(painted[canvas.path])))

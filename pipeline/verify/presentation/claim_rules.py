@@ -12,7 +12,7 @@ from pipeline.verify.presentation.addresses import image_request
 from pipeline.verify.presentation.facts import PresentationFacts, is_image_service, level_of
 from pipeline.verify.presentation.property_rules import MANIFEST
 from pipeline.verify.presentation.resources import Resource, extent, list_of
-from pipeline.verify.presentation.structure_rules import has_shape, images_of
+from pipeline.verify.presentation.structure_rules import has_shape
 from pipeline.verify.remarks import shown, together
 from pipeline.verify.sources import COMMON_PRACTICE, IMAGE_API_3, PRESENTATION_3
 
@@ -62,18 +62,17 @@ def canvases_have_the_shape_of_their_service(facts: PresentationFacts) -> Iterat
 
 
 def _other_shape(facts: PresentationFacts) -> Iterator[Remark]:
-    for canvas, annotation in facts.painted:
-        for image in images_of(annotation):
-            request = image_request(image.identifier)
-            if image.role == "source" or (request is not None and request.region != "full"):
-                continue
-            size = facts.asked_size(image) or extent(image.value) or extent(canvas.value)
-            for each in image.children("service"):
-                service = facts.service_of(each.identifier)
-                full = service.size if service else size_of(each.value)
-                if full and size and not has_shape(size, full):
-                    value = f"a service of {full} for {size[0]:g} × {size[1]:g}"
-                    yield Remark(place=facts.at(each.path), value=value, limit="one shape")
+    for canvas, _, image in facts.images:
+        request = image_request(image.identifier)
+        if image.role == "source" or (request is not None and request.region != "full"):
+            continue
+        size = facts.asked_size(image) or extent(image.value) or extent(canvas.value)
+        for each in image.children("service"):
+            service = facts.service_of(each.identifier)
+            full = service.size if service else size_of(each.value)
+            if full and size and not has_shape(size, full):
+                value = f"a service of {full} for {size[0]:g} × {size[1]:g}"
+                yield Remark(place=facts.at(each.path), value=value, limit="one shape")
 
 
 # ---------------------------------------------------------------------------------------------- services

@@ -106,6 +106,15 @@ class PresentationFacts:
         )
 
     @functools.cached_property
+    def images(self) -> tuple[tuple[Resource, Resource, Resource], ...]:
+        """Every image that is painted, with its canvas and annotation: each of a choice, sources of parts."""
+        return tuple(
+            (canvas, annotation, image)
+            for canvas, annotation in self.painted
+            for image in images_of(annotation)
+        )
+
+    @functools.cached_property
     def texts(self) -> tuple[Text, ...]:
         """Every text in a language map, in document order."""
         return tuple(text for resource in self.resources for text in _texts(resource))
@@ -193,6 +202,20 @@ def _is_short_number(text: str) -> bool:
 
 _TURNED = 5
 """From this value of the TIFF orientation on, width and height are exchanged."""
+
+
+def images_of(annotation: Resource) -> Iterator[Resource]:
+    """Yield the images that an annotation paints: its body, those of a choice, sources of parts."""
+    waiting = list(annotation.children("body"))[::-1]
+    while waiting:
+        body = waiting.pop()
+        match body.type:
+            case "Image":
+                yield body
+            case "Choice" | "List" | "Composite":
+                waiting += list(body.children("items"))[::-1]
+            case "SpecificResource":
+                waiting += list(body.children("source"))[::-1]
 
 
 def is_image_service(resource: Resource) -> bool:

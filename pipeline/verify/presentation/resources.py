@@ -49,16 +49,10 @@ class Resource(NamedTuple):
     role: str
     """The property that holds it; empty for the document itself."""
     parent: Resource | None
-
-    @property
-    def type(self) -> str:
-        """Its `type`, or the `@type` of an older service."""
-        return text_of(self.value.get("type", self.value.get("@type")))
-
-    @property
-    def identifier(self) -> str:
-        """Its `id`, or the `@id` of an older service; empty if it has none."""
-        return text_of(self.value.get("id", self.value.get("@id")))
+    type: str
+    """Its `type`, or the `@type` of an older service."""
+    identifier: str
+    """Its `id`, or the `@id` of an older service; empty if it has none."""
 
     @property
     def is_own(self) -> bool:
@@ -79,22 +73,32 @@ class Resource(NamedTuple):
         """Yield the objects that a property holds, one or an array."""
         value = self.value.get(role)
         if isinstance(value, dict):
-            yield Resource((*self.path, role), value, role, self)
+            yield resource((*self.path, role), value, role, self)
         elif isinstance(value, list):
             for number, each in enumerate(value):
                 if isinstance(each, dict):
-                    yield Resource((*self.path, role, number), each, role, self)
+                    yield resource((*self.path, role, number), each, role, self)
+
+
+def resource(path: Path, value: dict[str, Any], role: str = "", parent: Resource | None = None) -> Resource:
+    """Return an object of a document as a resource."""
+    named_type, identifier = value.get("type"), value.get("id")
+    if named_type is None:
+        named_type = value.get("@type")
+    if identifier is None:
+        identifier = value.get("@id")
+    return Resource(path, value, role, parent, text_of(named_type), text_of(identifier))
 
 
 def walk(document: dict[str, Any]) -> Iterator[Resource]:
     """Yield the document and every resource in it, in document order."""
-    waiting = [Resource((), document, "", None)]
+    waiting = [resource((), document)]
     while waiting:
-        resource = waiting.pop()
-        yield resource
-        inside = [key for key in resource.value if key in HOLDING]
-        found = [child for key in inside for child in resource.children(key)]
-        waiting += reversed(found)
+        here = waiting.pop()
+        yield here
+        inside = [key for key in here.value if key in HOLDING]
+        if inside:
+            waiting += reversed([child for key in inside for child in here.children(key)])
 
 
 # ------------------------------------------------------------------------------------------------ values

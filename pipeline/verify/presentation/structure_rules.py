@@ -148,15 +148,13 @@ def images_have_the_shape_of_their_canvas(facts: PresentationFacts) -> Iterator[
 
 
 def _misshapen(facts: PresentationFacts) -> Iterator[Remark]:
-    for canvas, annotation in facts.painted:
-        size = extent(canvas.value)
-        if size is None or not _fills(canvas, annotation):
+    for canvas, annotation, image in facts.images:
+        size, found = extent(canvas.value), facts.asked_size(image) or extent(image.value)
+        if size is None or found is None or image.role == "source" or has_shape(found, size):
             continue
-        for image in images_of(annotation):
-            found = facts.asked_size(image) or extent(image.value)
-            if found and image.parent is not None and image.role != "source" and not has_shape(found, size):
-                value = f"an image of {found[0]:g} × {found[1]:g} on a canvas of {size[0]:g} × {size[1]:g}"
-                yield Remark(place=facts.at(image.path), value=value, limit="one shape")
+        if _fills(canvas, annotation):
+            value = f"an image of {found[0]:g} × {found[1]:g} on a canvas of {size[0]:g} × {size[1]:g}"
+            yield Remark(place=facts.at(image.path), value=value, limit="one shape")
 
 
 def _fills(canvas: Resource, annotation: Resource) -> bool:
@@ -170,20 +168,6 @@ def _fills(canvas: Resource, annotation: Resource) -> bool:
 def has_shape(part: tuple[float, float], of: tuple[float, float]) -> bool:
     """True if two sizes are of one shape, given that each side was rounded to whole units."""
     return abs(part[0] * of[1] - part[1] * of[0]) <= ROUNDING * max(*part, *of)
-
-
-def images_of(annotation: Resource) -> Iterator[Resource]:
-    """Yield the images that an annotation paints: its body, those of a choice, sources of parts."""
-    waiting = list(annotation.children("body"))[::-1]
-    while waiting:
-        body = waiting.pop()
-        match body.type:
-            case "Image":
-                yield body
-            case "Choice" | "List" | "Composite":
-                waiting += list(body.children("items"))[::-1]
-            case "SpecificResource":
-                waiting += list(body.children("source"))[::-1]
 
 
 # ------------------------------------------------------------------------------------------------ ranges
@@ -325,14 +309,11 @@ def images_say_what_they_are(facts: PresentationFacts) -> Iterator[Remark]:
 
 
 def _silent(facts: PresentationFacts) -> Iterator[Remark]:
-    for _, annotation in facts.painted:
-        for image in images_of(annotation):
-            missing = [key for key in ("format", "height", "width") if key not in image.value]
-            if missing:
-                place = facts.at(image.path)
-                yield Remark(
-                    place=place, value=f"without {', '.join(missing)}", limit="format, height, width"
-                )
-            for service in image.children("service"):
-                if service.type.startswith("ImageService") and not service.value.get("profile"):
-                    yield Remark(place=facts.at(service.path), value="without profile", limit="a profile")
+    limit = "format, height, width"
+    for _, _, image in facts.images:
+        if missing := [key for key in ("format", "height", "width") if key not in image.value]:
+            place = facts.at(image.path)
+            yield Remark(place=place, value=f"without {', '.join(missing)}", limit=limit)
+        for service in image.children("service"):
+            if service.type.startswith("ImageService") and not service.value.get("profile"):
+                yield Remark(place=facts.at(service.path), value="without profile", limit="a profile")

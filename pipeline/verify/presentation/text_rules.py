@@ -41,19 +41,16 @@ def labels_are_there(facts: PresentationFacts) -> Iterator[Remark]:
     "what it is.",
 )
 def pages_have_labels(facts: PresentationFacts) -> Iterator[Remark]:
-    """Canvases, ranges and the images of a choice have a label, as they should."""
+    """Canvases of several, ranges and what there is to choose from have a label, as they should."""
     yield from together(_without_labels(facts))
 
 
 def _without_labels(facts: PresentationFacts) -> Iterator[Remark]:
     ranges = [each for each in facts.by_type.get("Range", ()) if each.is_own]
-    options = [
-        option
-        for choice in facts.by_type.get("Choice", ())
-        if len(list_of(choice.value.get("items"))) > 1
-        for option in choice.children("items")
-    ]
-    for resource in (*facts.canvases, *ranges, *options):
+    bodies = [body for _, annotation in facts.painted for body in annotation.children("body")]
+    options = [option for body in bodies if body.type == "Choice" for option in body.children("items")]
+    pages = facts.canvases if len(facts.canvases) > 1 else ()
+    for resource in (*pages, *ranges, *options):
         hidden = "no-nav" in list_of(resource.value.get("behavior"))
         if "label" not in resource.value and not hidden:
             place = facts.at(resource.path)
@@ -75,24 +72,26 @@ def languages_are_languages(facts: PresentationFacts) -> Iterator[Remark]:
     """Every text is under a language tag of BCP 47, or under `none`."""
     yield from together(facts.broken(Topic.LANGUAGE))
     for tag, place in _languages(facts).items():
-        fault = "" if tag == bcp47.NONE else bcp47.fault(tag)
-        is_told_by_schema = "form" in fault or tag.startswith("@")
-        if fault and not is_told_by_schema:
+        is_word = tag != bcp47.NONE and len(tag.split("-")[0]) > 3
+        if is_word and bcp47.has_form(tag) and (fault := bcp47.unknown(tag)):  # else the schema tells
             yield Remark(place=place, value=fault, limit="a language tag, or none")
 
 
 @MANIFEST.rule(
     "P014",
     Level.WARNING,
-    "A language has a shorter tag",
-    source=BCP_47 + "section 2.2.1",
-    advice="Write the shorter tag: software that looks for texts in en does not find eng.",
+    "A language tag is not the registered one",
+    source=BCP_47 + "sections 2.2.1 and 2.2.9",
+    advice="Write the tag of the language, in its shortest form: software that looks for texts in ja or en "
+    "finds neither jp nor eng.",
 )
-def languages_are_short(facts: PresentationFacts) -> Iterator[Remark]:
-    """Where a language has a code of two letters, that is used, and no code that was withdrawn."""
+def languages_are_registered(facts: PresentationFacts) -> Iterator[Remark]:
+    """A code of two letters is one that is registered, and is used where a language has one."""
     for tag, place in _languages(facts).items():
         if better := bcp47.better(tag):
             yield Remark(place=place, value=short(tag), limit=better)
+        elif len(tag.split("-")[0]) == 2 and bcp47.has_form(tag) and (fault := bcp47.unknown(tag)):
+            yield Remark(place=place, value=fault, limit="a registered language")
 
 
 def _languages(facts: PresentationFacts) -> dict[str, str]:
