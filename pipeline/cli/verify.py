@@ -74,9 +74,12 @@ def verify(
     Nothing is changed, unpacked to its own paths, or fetched. The status is 6 if a checksum does not match, 3
     if a bundle is rejected for anything else.
     """
+    from pipeline import xmldoc
     from pipeline.acceptance import Acceptance
     from pipeline.verify import Options
 
+    if official_schemas:
+        xmldoc.official_schema(official_schemas)  # says what is wrong before the first bundle is read
     options = Options(
         terms=_terms(terms),
         is_quick=quick,

@@ -15,7 +15,7 @@ from pipeline.findings import Finding, Register, Report, Skipped
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
 from pipeline.verdict import Sample, Verdict
-from pipeline.verify import between
+from pipeline.verify import between, image_service, metadata, presentation
 from pipeline.verify.bag_reading import payload_algorithms, read_bag, tag_algorithms
 from pipeline.verify.bag_rules import BAG, BagFacts
 from pipeline.verify.between import ITEM, ItemFacts, Told
@@ -99,6 +99,9 @@ def registers() -> tuple[Register[Any], ...]:
         BAG,
         FIXITY,
         IMAGES,
+        *metadata.registers(),
+        *presentation.registers(),
+        *image_service.registers(),
         ITEM,
         DELIVERY,
     )
@@ -126,7 +129,8 @@ def _read(
 
 
 def _wanted(container: Container, bag: Bag) -> list[Wanted]:
-    payload, tags = payload_algorithms(bag), tag_algorithms(bag)
+    documented = metadata.checksum_algorithms(container)
+    payload, tags = payload_algorithms(bag) | documented, tag_algorithms(bag)
     return [
         Wanted(path=path, size_bytes=entry.size_bytes, algorithms=payload if _is_payload(path) else tags)
         for path, entry in container.entries.items()
@@ -196,7 +200,11 @@ def _judge_files(bundle: Bundle, options: Options) -> Report:
 
 
 def _judge_documents(bundle: Bundle, options: Options) -> Judged:
-    families: tuple[Judged, ...] = ()
+    families = (
+        metadata.judge(bundle, official_schemas=options.official_schemas),
+        presentation.judge(bundle),
+        image_service.judge(bundle),
+    )
     return Judged(
         report=sum((each.report for each in families), Report()),
         pages=tuple(pages for each in families for pages in each.pages),
