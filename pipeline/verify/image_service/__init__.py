@@ -26,13 +26,12 @@ def judge(bundle: Bundle) -> Judged:
     """Judge every image service of a bundle, or one info.json."""
     found = iiif_documents.image_documents(iiif_documents.documents(bundle))
     services = [Service(document=document) for document in found]
-    folders = frozenset(service.folder for service in services)
-    below = files_below(bundle.container.entries, folders)
-    report = _joined([_judge(bundle, each, frozenset(below[each.folder])) for each in services])
+    below = files_below(bundle.container.entries, [service.folder for service in services])
+    report = _joined([_judge(bundle, each, below.by_folder[each.folder]) for each in services])
     report += _not_judged(bundle, services)
     if not bundle.container.is_document:
         readable = [each for each in services if not each.document.reading.failure]
-        facts = ServicesFacts(bundle=bundle, services=readable, folders=folders)
+        facts = ServicesFacts(services=readable, elsewhere=below.elsewhere)
         report += SERVICES.judge(facts, place=bundle.place)
     return Judged(report=report)
 

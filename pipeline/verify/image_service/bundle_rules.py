@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from urllib.parse import unquote
 
 from pipeline.findings import Level, Register, Remark
-from pipeline.verify.evidence import Bundle
 from pipeline.verify.image_service.services import Service
 from pipeline.verify.remarks import listed
 from pipeline.verify.sources import COMMON_PRACTICE, IMAGE_API_3
@@ -19,10 +18,9 @@ from pipeline.verify.sources import COMMON_PRACTICE, IMAGE_API_3
 class ServicesFacts:
     """The services of a bundle that could be read."""
 
-    bundle: Bundle
     services: Sequence[Service]
-    folders: frozenset[str]
-    """Of all services, those included whose info.json cannot be read."""
+    elsewhere: Sequence[str]
+    """Paths of files that lie in no folder of a service."""
 
 
 SERVICES = Register[ServicesFacts]("the image services of a bundle")
@@ -38,9 +36,9 @@ SERVICES = Register[ServicesFacts]("the image services of a bundle")
 def tiles_have_an_info(facts: ServicesFacts) -> Iterator[Remark]:
     """Where images lie under names of the Image API, an info.json lies above them."""
     orphans: Counter[str] = Counter()
-    for path in facts.bundle.container.entries:
+    for path in facts.elsewhere:
         folder = _service_of(path) if path.endswith(_ENDINGS) else None
-        if folder is not None and folder not in facts.folders:
+        if folder is not None:
             orphans[folder] += 1
     for folder, images in sorted(orphans.items()):
         yield Remark(place=folder, value=f"{images:,} images", limit="an info.json beside them")

@@ -7,7 +7,6 @@ from urllib.parse import quote
 
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import MasterFacts
-from pipeline.verify.evidence import ImageReading
 from pipeline.verify.image_service.promise import Size
 from pipeline.verify.image_service.promise import count as count_promised
 from pipeline.verify.image_service.services import ServiceFacts
@@ -80,17 +79,6 @@ def _place(facts: ServiceFacts, names: Sequence[str]) -> str:
 # ---------------------------------------------------------------------------------------------- pixels
 
 
-def _read(facts: ServiceFacts) -> Iterator[tuple[str, ImageReading]]:
-    """Yield the files of a service that were read as images, by name, in the order of levels."""
-    readings, folder = facts.bundle.readings, facts.service.folder
-    before = f"{folder}/" if folder else ""
-    for name in (*facts.promise.files, *facts.promise.instead):
-        if name in facts.files:
-            reading = readings.get(before + name)
-            if reading is not None and reading.image is not None and not reading.failure:
-                yield name, reading.image
-
-
 def _found(facts: ServiceFacts, faults: Sequence[tuple[str, str]], limit: str) -> Iterator[Remark]:
     """Yield one remark for all faulty files of a service: names, each with what is wrong."""
     if faults:
@@ -109,7 +97,7 @@ def _found(facts: ServiceFacts, faults: Sequence[tuple[str, str]], limit: str) -
 )
 def images_decode(facts: ServiceFacts) -> Iterator[Remark]:
     """Every tile and whole image decodes to its end."""
-    broken = [(name, short(image.problem)) for name, image in _read(facts) if image.problem]
+    broken = [(name, short(image.problem)) for name, image in facts.images if image.problem]
     yield from _found(facts, broken, "decoded to its end")
 
 
@@ -125,7 +113,7 @@ def images_have_their_size(facts: ServiceFacts) -> Iterator[Remark]:
     """Each image has the pixel size that its name and info.json give it."""
     wrong = []
     promise = facts.promise
-    for name, image in _read(facts):
+    for name, image in facts.images:
         if image.facts is None or image.problem:
             continue
         canonical = promise.instead.get(name, name)
@@ -152,7 +140,7 @@ _TYPES = {"jpg": "image/jpeg", "png": "image/png", "tif": "image/tiff", "jp2": "
 def images_have_their_format(facts: ServiceFacts) -> Iterator[Remark]:
     """What ends in .jpg is JPEG, and so for every format."""
     wrong = []
-    for name, image in _read(facts):
+    for name, image in facts.images:
         suffix = name.rpartition(".")[2]
         if image.facts is not None and _TYPES.get(suffix, image.facts.media_type) != image.facts.media_type:
             wrong.append((name, image.facts.media_type))
@@ -170,7 +158,7 @@ def images_have_their_format(facts: ServiceFacts) -> Iterator[Remark]:
 def images_are_for_the_screen(facts: ServiceFacts) -> Iterator[Remark]:
     """Images have 8 bits for each sample, and one or three samples."""
     wrong = []
-    for name, image in _read(facts):
+    for name, image in facts.images:
         if image.facts is not None and not _is_for_screens(image.facts):
             bits = ", ".join(map(str, image.facts.bits_per_sample))
             wrong.append((name, f"{image.facts.photometric}, {bits} bits"))

@@ -12,7 +12,7 @@ from pipeline import jsondoc
 from pipeline.containers import Entry, Kind
 from pipeline.jsondoc import Violation
 from pipeline.specs import iiif, presentation
-from pipeline.verify.evidence import Bundle
+from pipeline.verify.evidence import Bundle, ImageReading
 from pipeline.verify.iiif_documents import DocumentKind, IiifDocument
 from pipeline.verify.image_service.promise import (
     MOST_PX,
@@ -182,6 +182,19 @@ class ServiceFacts:
         """Names that are there and not promised, sorted."""
         return tuple(sorted(self.files - self.promise.files.keys() - self.promise.instead.keys()))
 
+    @functools.cached_property
+    def images(self) -> tuple[tuple[str, ImageReading], ...]:
+        """The promised files that were read as images, by name, in the order of levels."""
+        readings, before = self.bundle.readings, f"{self.service.folder}/" if self.service.folder else ""
+        if not readings:
+            return ()
+        found = []
+        for name in (*self.promise.files, *self.promise.instead):
+            reading = readings.get(before + name)
+            if reading is not None and reading.image is not None and not reading.failure:
+                found.append((name, reading.image))
+        return tuple(found)
+
     def at(self, name: str) -> str:
         """Where in the bundle a file of the service lies."""
         return f"{self.service.folder}/{name}" if self.service.folder else name
@@ -224,21 +237,40 @@ def _text(value: Any) -> str:
 # ------------------------------------------------------------------------------------ files of services
 
 
-def files_below(entries: Mapping[str, Entry], folders: Iterable[str]) -> dict[str, set[str]]:
-    """Return the files below each folder, relative to it; a file belongs to the innermost folder alone."""
-    below: dict[str, set[str]] = {folder: set() for folder in folders}
-    if not below:
-        return below
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Below:
+    """Which files belong to which service."""
+
+    by_folder: Mapping[str, frozenset[str]]
+    """Relative to the folder; its info.json left out."""
+    elsewhere: tuple[str, ...]
+    """Paths of files in no folder of a service."""
+
+
+_NOWHERE = "/"
+"""No folder has this name."""
+
+
+def files_below(entries: Mapping[str, Entry], folders: Iterable[str]) -> Below:
+    """Tell which files lie below each folder; a file belongs to the innermost folder alone."""
+    below: dict[str, list[str]] = {folder: [] for folder in folders}
+    elsewhere = []
+    is_flat = not any(above in below for folder in below if folder for above in _above(folder))
     for path, entry in entries.items():
         if entry.kind is not Kind.FILE:
             continue
-        for folder in _above(path):
-            if folder in below:
-                below[folder].add(path[len(folder) + 1 :] if folder else path)
-                break
-    for names in below.values():
-        names.discard(iiif.INFO)
-    return below
+        # region, size, rotation and file stand below the folder of nearly every file
+        folder = path.rsplit("/", 4)[0] if is_flat else ""
+        if folder not in below or not is_flat:
+            folder = next((each for each in _above(path) if each in below), _NOWHERE)
+        if folder == _NOWHERE:
+            elsewhere.append(path)
+        else:
+            below[folder].append(path[len(folder) + 1 :] if folder else path)
+    return Below(
+        by_folder={folder: frozenset(names) - {iiif.INFO} for folder, names in below.items()},
+        elsewhere=tuple(elsewhere),
+    )
 
 
 def _above(path: str) -> Iterator[str]:
