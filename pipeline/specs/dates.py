@@ -100,6 +100,8 @@ def _is_masked_day(year: str, month: str | None, day: str | None) -> bool:
         return True
     if day is None and month.isdigit() and int(month) in _SEASONS:
         return True
+    if day is not None and "X" not in year + month + day:
+        return _is_day(int(year), int(month), int(day))
     months = [each for each in range(1, 13) if _fits(f"{each:02d}", month)]
     if day is None:
         return bool(months)

@@ -251,17 +251,29 @@ def _is_id(attribute: Element) -> bool:
 
 
 def schema_faults(
-    document: bytes | Element, schema: Schema, *, limit: int = FAULTS_SHOWN, name: str = "document"
+    document: bytes | Element,
+    schema: Schema,
+    *,
+    limit: int = FAULTS_SHOWN,
+    name: str = "document",
+    parsed: Element | None = None,
+    looks_for_repeated_ids: bool = True,
 ) -> tuple[SchemaFault, ...]:
     """Return the first `limit` things in which a document does not obey a schema, in its order.
 
     Nothing if it is valid. Of a document that is given as bytes the lines are exact; of one that is given as
-    an element, those after line 65,534 are as near as the parser knows. Raises InputError as `parse` does.
+    an element, those after line 65,534 are as near as the parser knows. Who has parsed the bytes already
+    gives the root as `parsed`; who has looked at IDs already need not have it done here. Raises InputError
+    as `parse` does.
     """
     is_read = isinstance(document, bytes)
-    root = parse(document, name=name) if isinstance(document, bytes) else document
+    if isinstance(document, bytes):
+        root = parsed if parsed is not None else parse(document, name=name)
+    else:
+        root = document
     data = document if isinstance(document, bytes) else etree.tostring(document, with_tail=False)
-    found = [*_repeated_ids(root, schema, limit), *_said(data, schema, limit)]
+    repeated = _repeated_ids(root, schema, limit) if looks_for_repeated_ids else ()
+    found = [*repeated, *_said(data, schema, limit)]
     found = sorted(found, key=lambda each: each.ordinal)[:limit]
     elements = _elements(root, {each.ordinal for each in found})
     line_of = Lines(data).of if is_read else _known_line

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -11,7 +10,7 @@ from itertools import islice
 
 from pipeline import xmldoc
 from pipeline.findings import Level, Register, Remark
-from pipeline.specs import mets, mix, mods, premis, xlink
+from pipeline.specs import mix, mods, premis
 from pipeline.verify.metadata import sources
 from pipeline.verify.metadata.documents import UNJUDGED, Document, Kind, inclusions, place, place_of
 from pipeline.verify.metadata.links import Links, links_of, names_of
@@ -45,7 +44,7 @@ class DocumentFacts:
         document = self.document
         if document.root is None or document.kind is Kind.OTHER:
             return ()
-        return xmldoc.schema_faults(document.root, schema)
+        return xmldoc.schema_faults(document.data, schema, parsed=document.root, looks_for_repeated_ids=False)
 
 
 _JUDGED = f"METS 1, MIX {mix.VERSION}, PREMIS {premis.VERSION}, MODS up to {mods.VERSION}"
@@ -167,61 +166,14 @@ def obeys_official_schema(facts: DocumentFacts) -> Iterator[Remark]:
     )
 
 
-# ---------------------------------------------------------------------------------------- schema messages
-
-_NAMESPACES = {
-    mets.NAMESPACE: mets.PREFIX,
-    mix.NAMESPACE: mix.PREFIX,
-    premis.NAMESPACE: premis.PREFIX,
-    mods.NAMESPACE: mods.PREFIX,
-    xlink.NAMESPACE: xlink.PREFIX,
-    xlink.XML_NAMESPACE: "xml",
-    xlink.SCHEMA_INSTANCE: xlink.SCHEMA_INSTANCE_PREFIX,
-}
-_QUALIFIED = re.compile(r"\{([^{}]*)\}(?=[\w*])")
-_SUBJECT = re.compile(r"Element '([^']*)'(?:, attribute '([^']*)')?: (?:\[facet '[^']*'\] )?(.*)", re.DOTALL)
-_REPEATED_ID = re.compile(r"'([^']*)' is not a valid value of the atomic type 'xs:ID'")
-_LONGEST = 300
-
-
 def _schema_remarks(facts: DocumentFacts, faults: Sequence[SchemaFault]) -> Iterator[Remark]:
     """Yield a remark for each thing that is wrong, however often, with the first places where it is."""
-    repeated = {each.identifier for each in facts.links.repeated} if facts.links else set()
-    alike: dict[tuple[str, str], list[SchemaFault]] = defaultdict(list)
-    told: set[tuple[int, str, str]] = set()
+    alike: dict[str, list[SchemaFault]] = defaultdict(list)
     for fault in faults:
-        subject, said = _plainly(fault.message)
-        if (match := _REPEATED_ID.search(fault.message)) and match[1] in repeated:
-            continue  # M007 says it
-        if (key := (fault.line, fault.path, subject)) not in told:  # the first of several says most
-            told.add(key)
-            alike[subject, said].append(fault)
-    for (subject, said), found in alike.items():
-        yield Remark(
-            place=place(facts.document.path, found[0].line, _readable(found[0].path) or subject),
-            value=f"{subject}: {said}" + _others(found),
-            limit="valid",
-        )
-
-
-def _plainly(message: str) -> tuple[str, str]:
-    """Return what a message is about and what it says of it, with prefixes for namespaces."""
-    text = _QUALIFIED.sub(lambda match: _prefixed(match[1]), message).strip().rstrip(".")
-    match = _SUBJECT.fullmatch(text)
-    if match is None:
-        return "document", text[:_LONGEST]
-    subject = f"{match[1]} @{match[2]}" if match[2] else match[1]
-    said = match[3] if len(match[3]) <= _LONGEST else f"{match[3][:_LONGEST]}…"
-    return subject, said
-
-
-def _prefixed(namespace: str) -> str:
-    return f"{_NAMESPACES.get(namespace, namespace)}:"
-
-
-def _readable(path: str) -> str:
-    """Return an XPath if it names elements; in a default namespace it has stars alone."""
-    return "" if "*" in path else path
+        alike[fault.message].append(fault)
+    for message, found in alike.items():
+        where = place(facts.document.path, found[0].line, found[0].path)
+        yield Remark(place=where, value=message + _others(found), limit="valid")
 
 
 def _others(found: Sequence[SchemaFault]) -> str:

@@ -55,6 +55,8 @@ class Document:
     """Of the root element."""
     root: Element | None = None
     """None if it could not be parsed, or must not be."""
+    data: bytes = b""
+    """Its bytes, if it could be parsed."""
     fault: str = ""
     """Why it cannot be read as XML."""
     declares_type: bool = False
@@ -109,11 +111,7 @@ def load(container: Container, path: str, limits: Limits) -> Document:
         return Document(path=path, kind=kind, namespace=namespace or "", fault=fault)
     namespace = namespace_of(root)
     return Document(
-        path=path,
-        kind=_KINDS.get(namespace, Kind.OTHER),
-        namespace=namespace,
-        root=root,
-        declares_type=root.getroottree().docinfo.internalDTD is not None,
+        path=path, kind=_KINDS.get(namespace, Kind.OTHER), namespace=namespace, root=root, data=data
     )
 
 
@@ -207,9 +205,21 @@ def place(path: str, line: int = 0, what: str = "") -> str:
     return f"{where}: {what}" if what else where
 
 
-def place_of(path: str, element: Element) -> str:
-    """Return where an element is."""
-    return place(path, line_of(element), describe(element))
+def place_of(path: str, element: Element, within: str = "") -> str:
+    """Return where an element is; `within` describes what it stands in, if that is known already."""
+    what = f"{local(element)} in {within}" if within else describe(element)
+    return place(path, line_of(element), what)
+
+
+def first(element: Element, tag: str) -> Element | None:
+    """Return the first child of a name: quicker than `find`, which knows whole paths."""
+    return next(element.iterchildren(tag), None)
+
+
+def text_of(element: Element | None, tag: str) -> str:
+    """Return the text of the first child of a name, trimmed; empty if there is none."""
+    found = None if element is None else first(element, tag)
+    return "" if found is None else (found.text or "").strip()
 
 
 def inclusions(root: Element) -> Iterator[Element]:

@@ -5,7 +5,6 @@ One pass over the elements of the namespaces that have such attributes; what ref
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -85,7 +84,7 @@ class Links:
 
 
 _PASSED = tuple(f"{{{each}}}*" for each in (mets.NAMESPACE, mods.NAMESPACE, premis.NAMESPACE))
-_ID_NAMES = tuple(sorted(set(IDENTIFIERS.values())))
+_ID_NAMES = frozenset(IDENTIFIERS.values())
 
 
 def links_of(root: Element) -> Links:
@@ -94,21 +93,22 @@ def links_of(root: Element) -> Links:
     repeated: list[Repeated] = []
     waiting: list[tuple[Element, str, str]] = []
     for element in root.iter(*_PASSED):
-        attributes: Mapping[str, str] = element.attrib  # type: ignore[assignment]
-        if not attributes:
-            continue
-        for name in _ID_NAMES:
-            if name in attributes and IDENTIFIERS[namespace_of(element)] == name:
-                _note_identifier(element, attributes[name].strip(), named, repeated)
-        for name, value in attributes.items():
-            if name in REFERENCES:
-                waiting += ((element, name, target) for target in value.split())
+        for name in element.keys():  # noqa: SIM118, over an element itself one goes child by child
+            if name in _ID_NAMES:
+                if IDENTIFIERS[namespace_of(element)] == name:
+                    _note_identifier(element, _value(element, name).strip(), named, repeated)
+            elif name in REFERENCES:
+                waiting += ((element, name, target) for target in _value(element, name).split())
     return Links(
         named=named,
         repeated=tuple(repeated),
         astray=tuple(found for each in waiting if (found := _astray(*each, named))),
         loose=_loose_links(root, named),
     )
+
+
+def _value(element: Element, name: str) -> str:
+    return element.get(name) or ""
 
 
 def _note_identifier(

@@ -7,7 +7,16 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from pipeline.specs import mets, mods, xlink
-from pipeline.verify.metadata.documents import local, namespace_of, place_of
+from pipeline.verify.metadata.documents import (
+    describe,
+    first,
+    line_of,
+    local,
+    namespace_of,
+    place,
+    place_of,
+    text_of,
+)
 from pipeline.verify.metadata.mix_reading import MixRecord, mix_records
 from pipeline.verify.metadata.mods_reading import ModsRecord, mods_records
 from pipeline.verify.metadata.premis_reading import PremisEntity, PremisObject, premis_entities
@@ -127,7 +136,7 @@ class MetsReading:
 
 def read_mets(path: str, root: Element) -> MetsReading:
     """Return what a METS document says."""
-    header = root.find(f"{_PREFIX}metsHdr")
+    header = first(root, f"{_PREFIX}metsHdr")
     sections, groups = _sections(path, root)
     return MetsReading(
         path=path,
@@ -162,9 +171,7 @@ def _creators(header: Element | None) -> tuple[str, ...]:
     if header is None:
         return ()
     agents = header.iterchildren(f"{_PREFIX}agent")
-    return tuple(
-        (each.findtext(f"{_PREFIX}name") or "").strip() for each in agents if each.get("ROLE") == mets.CREATOR
-    )
+    return tuple(text_of(each, f"{_PREFIX}name") for each in agents if each.get("ROLE") == mets.CREATOR)
 
 
 # ------------------------------------------------------------------------------------ metadata sections
@@ -185,23 +192,26 @@ def _sections(path: str, root: Element) -> tuple[tuple[Section, ...], dict[str, 
 
 
 def _section(path: str, element: Element, *, is_main: bool = False) -> Section:
-    wrap, reference = element.find(f"{_PREFIX}mdWrap"), element.find(f"{_PREFIX}mdRef")
-    data = wrap.find(f"{_PREFIX}xmlData") if wrap is not None else None
+    within = describe(element)
+    wrap, reference = first(element, f"{_PREFIX}mdWrap"), first(element, f"{_PREFIX}mdRef")
+    data = first(wrap, f"{_PREFIX}xmlData") if wrap is not None else None
     children = [] if data is None else [each for each in data if isinstance(each.tag, str)]
     roots = tuple((namespace_of(each), local(each)) for each in children)
-    binary = wrap is not None and wrap.find(f"{_PREFIX}binData") is not None
+    binary = wrap is not None and first(wrap, f"{_PREFIX}binData") is not None
     holds_mods = any(namespace == mods.NAMESPACE for namespace, _ in roots)
     return Section(
         name=local(element),
         identifier=element.get("ID") or "",
-        place=place_of(path, element),
+        place=place(path, line_of(element), within),
         announced=_attribute(wrap, "MDTYPE") or _attribute(reference, "MDTYPE"),
         is_empty=not (roots or binary) and reference is None,
         roots=roots,
         reference=None if reference is None else _reference(path, reference),
-        mix=() if data is None or holds_mods else tuple(mix_records(path, data)),
-        premis=() if data is None or holds_mods else tuple(premis_entities(path, data)),
-        mods=tuple(mods_records(path, data, is_main=is_main)) if data is not None and holds_mods else (),
+        mix=() if data is None or holds_mods else tuple(mix_records(path, data, within)),
+        premis=() if data is None or holds_mods else tuple(premis_entities(path, data, within)),
+        mods=tuple(mods_records(path, data, within, is_main=is_main))
+        if data is not None and holds_mods
+        else (),
     )
 
 
@@ -221,12 +231,14 @@ def _files(path: str, root: Element) -> Iterator[ListedFile]:
             use = (element.get("USE") or "").strip() or (uses.get(above, "") if above is not None else "")
             uses[element] = use
             if element.tag == f"{_PREFIX}file":
-                pointers = tuple(_pointer(path, each) for each in element.iterchildren(f"{_PREFIX}FLocat"))
+                within = describe(element)
+                locations = element.iterchildren(f"{_PREFIX}FLocat")
+                pointers = tuple(_pointer(path, each, within) for each in locations)
                 yield _listed(path, element, pointers, use)
 
 
-def _pointer(path: str, element: Element) -> Pointer:
-    return Pointer(place_of(path, element), element.get(xlink.HREF), _attribute(element, "LOCTYPE"))
+def _pointer(path: str, element: Element, within: str = "") -> Pointer:
+    return Pointer(place_of(path, element, within), element.get(xlink.HREF), _attribute(element, "LOCTYPE"))
 
 
 def _listed(path: str, element: Element, pointers: tuple[Pointer, ...], use: str = "") -> ListedFile:
@@ -240,7 +252,7 @@ def _listed(path: str, element: Element, pointers: tuple[Pointer, ...], use: str
         checksum_type=_attribute(element, "CHECKSUMTYPE"),
         sections=tuple((element.get("ADMID") or "").split()),
         use=use,
-        has_content=element.find(f"{_PREFIX}FContent") is not None,
+        has_content=first(element, f"{_PREFIX}FContent") is not None,
     )
 
 
@@ -248,7 +260,7 @@ def _listed(path: str, element: Element, pointers: tuple[Pointer, ...], use: str
 
 
 def _map(path: str, element: Element) -> StructureMap:
-    top = element.find(f"{_PREFIX}div")
+    top = first(element, f"{_PREFIX}div")
     return StructureMap(
         type=_attribute(element, "TYPE"),
         place=place_of(path, element),
@@ -284,5 +296,5 @@ def _division(path: str, element: Element) -> Division:
         order_label=_attribute(element, "ORDERLABEL"),
         type=_attribute(element, "TYPE"),
         files=tuple(dict.fromkeys(files)),
-        has_pointers=bool(pointers) or element.find(f"{_PREFIX}mptr") is not None,
+        has_pointers=bool(pointers) or first(element, f"{_PREFIX}mptr") is not None,
     )

@@ -6,23 +6,23 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.specs import mix
-from pipeline.verify.metadata.documents import line_of, place_of
+from pipeline.verify.metadata.documents import place_of, text_of
 from pipeline.xmldoc import Element
 
 _PREFIX = f"{{{mix.NAMESPACE}}}"
 MIX_ROOT = f"{_PREFIX}mix"
 
-_RATIONALS = frozenset(f"{_PREFIX}{name}" for name in ("xSamplingFrequency", "ySamplingFrequency"))
-_LEAVES = frozenset(
-    f"{_PREFIX}{name}"
-    for name in (
-        *("objectIdentifierValue", "fileSize", "formatName", "formatRegistryName", "formatRegistryKey"),
-        *("byteOrder", "compressionScheme", "imageWidth", "imageHeight", "colorSpace", "iccProfileName"),
-        *("iccProfileVersion", "yCbCrSubsampleHoriz", "yCbCrSubsampleVert", "yCbCrPositioning", "tileWidth"),
-        *("tileHeight", "qualityLayers", "resolutionLevels", "orientation", "samplingFrequencyPlane"),
-        *("samplingFrequencyUnit", "bitsPerSampleUnit", "samplesPerPixel"),
-    )
+_RATIONALS = frozenset(("xSamplingFrequency", "ySamplingFrequency"))
+_BITS = "bitsPerSampleValue"
+_FIXITY = "Fixity"
+_LEAVES = (
+    *("objectIdentifierValue", "fileSize", "formatName", "formatRegistryName", "formatRegistryKey"),
+    *("byteOrder", "compressionScheme", "imageWidth", "imageHeight", "colorSpace", "iccProfileName"),
+    *("iccProfileVersion", "yCbCrSubsampleHoriz", "yCbCrSubsampleVert", "yCbCrPositioning", "tileWidth"),
+    *("tileHeight", "qualityLayers", "resolutionLevels", "orientation", "samplingFrequencyPlane"),
+    *("samplingFrequencyUnit", "bitsPerSampleUnit", "samplesPerPixel"),
 )
+_READ = tuple(f"{_PREFIX}{name}" for name in (*_LEAVES, *sorted(_RATIONALS), _BITS, _FIXITY))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +30,6 @@ class MixRecord:
     """One record. Texts are trimmed; what is absent is absent from `values`."""
 
     place: str
-    line: int
     values: dict[str, str]
     """By the name of the leaf; a fraction as ``600/1``."""
     bits: tuple[str, ...] = ()
@@ -39,39 +38,32 @@ class MixRecord:
     """Pairs of algorithm and digest."""
 
 
-def mix_records(path: str, root: Element) -> Iterator[MixRecord]:
-    """Yield every record at or below an element."""
+def mix_records(path: str, root: Element, within: str = "") -> Iterator[MixRecord]:
+    """Yield every record at or below an element; `within` describes what it stands in, if that is known."""
     for element in root.iter(MIX_ROOT):
-        yield _record(path, element)
+        yield _record(path, element, within)
 
 
-def _record(path: str, root: Element) -> MixRecord:
+def _record(path: str, root: Element, within: str) -> MixRecord:
     values: dict[str, str] = {}
     bits: list[str] = []
     fixity: list[tuple[str, str]] = []
-    for element in root.iter(f"{_PREFIX}*"):
-        name = str(element.tag)
-        if name in _LEAVES:
-            if text := (element.text or "").strip():
-                values.setdefault(name[len(_PREFIX) :], text)
-        elif name in _RATIONALS:
-            values[name[len(_PREFIX) :]] = _fraction(element)
-        elif name == _BITS:
+    for element in root.iter(*_READ):
+        name = str(element.tag)[len(_PREFIX) :]
+        if name == _BITS:
             bits.append((element.text or "").strip())
         elif name == _FIXITY:
-            fixity.append((_text_of(element, "messageDigestAlgorithm"), _text_of(element, "messageDigest")))
+            algorithm = text_of(element, f"{_PREFIX}messageDigestAlgorithm")
+            fixity.append((algorithm, text_of(element, f"{_PREFIX}messageDigest")))
+        elif name in _RATIONALS:
+            values[name] = _fraction(element)
+        elif text := (element.text or "").strip():
+            values.setdefault(name, text)
     return MixRecord(
-        place=place_of(path, root), line=line_of(root), values=values, bits=tuple(bits), fixity=tuple(fixity)
+        place=place_of(path, root, within), values=values, bits=tuple(bits), fixity=tuple(fixity)
     )
 
 
-_BITS = f"{_PREFIX}bitsPerSampleValue"
-_FIXITY = f"{_PREFIX}Fixity"
-
-
-def _text_of(element: Element, name: str) -> str:
-    return (element.findtext(f"{_PREFIX}{name}") or "").strip()
-
-
 def _fraction(element: Element) -> str:
-    return f"{_text_of(element, 'numerator')}/{_text_of(element, 'denominator') or '1'}"
+    numerator = text_of(element, f"{_PREFIX}numerator")
+    return f"{numerator}/{text_of(element, f'{_PREFIX}denominator') or '1'}"

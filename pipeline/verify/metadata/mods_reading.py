@@ -61,11 +61,11 @@ class ModsRecord:
     """False for the record of a part, or of the physical source, inside METS."""
 
 
-def mods_records(path: str, root: Element, *, is_main: bool = True) -> Iterator[ModsRecord]:
+def mods_records(path: str, root: Element, within: str = "", *, is_main: bool = True) -> Iterator[ModsRecord]:
     """Yield every record at or below an element; related items are parts of their record."""
     for element in root.iter(MODS_ROOT):
         yield ModsRecord(
-            place=place_of(path, element),
+            place=place_of(path, element, within),
             has_title=any(map(_says, element.iterfind(f"{_PREFIX}titleInfo/{_PREFIX}title"))),
             has_identifier=any(map(_says, element.iterchildren(f"{_PREFIX}identifier"))),
             terms=tuple(_terms(path, element)),

@@ -66,7 +66,7 @@ def codes_are_of_their_lists(facts: RecordFacts) -> Iterator[Remark]:
 
 
 def _is_language_tag(tag: str) -> bool:
-    return not bcp47.fault(tag)
+    return bcp47.has_form(tag) and not bcp47.unknown(tag)
 
 
 _LISTS: dict[str, Callable[[str], bool]] = {

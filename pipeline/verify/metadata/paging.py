@@ -58,7 +58,7 @@ def pages_of(reading: MetsReading, paths: Mapping[str, str]) -> Pages | None:
     """
     physical = reading.physical
     pages = tuple(
-        Page(label=each.order_label or each.label, files=_stems(each, paths))
+        Page(label=each.label or each.order_label, files=_stems(each, paths))
         for each in page_divisions(physical.root if physical else None)
     )
     return Pages(document=reading.path, kind=PagesKind.METS, pages=pages) if pages else None

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from pipeline.specs import premis, xlink
-from pipeline.verify.metadata.documents import line_of, place_of
+from pipeline.verify.metadata.documents import first, line_of, place_of, text_of
 from pipeline.verify.metadata.mix_reading import MixRecord, mix_records
 from pipeline.xmldoc import Element
 
@@ -44,7 +44,6 @@ class PremisEntity:
     kind: str
     """The name of its element."""
     place: str
-    line: int
     identifiers: tuple[Identifier, ...]
     links: tuple[Link, ...]
 
@@ -77,23 +76,22 @@ class PremisEvent(PremisEntity):
     outcomes: tuple[str, ...]
 
 
-def premis_entities(path: str, root: Element) -> Iterator[PremisEntity]:
-    """Yield every entity at or below an element, in the order of the document."""
+def premis_entities(path: str, root: Element, within: str = "") -> Iterator[PremisEntity]:
+    """Yield every entity at or below an element; `within` describes what it stands in, if that is known."""
     for element in root.iter(*ENTITIES):
         match str(element.tag)[len(_PREFIX) :]:
             case "object":
-                yield _object(path, element)
+                yield _object(path, element, within)
             case "event":
-                yield _event(path, element)
+                yield _event(path, element, within)
             case kind:
-                yield _entity(path, element, kind)
+                yield _entity(path, element, kind, within)
 
 
-def _entity(path: str, element: Element, kind: str) -> PremisEntity:
+def _entity(path: str, element: Element, kind: str, within: str) -> PremisEntity:
     return PremisEntity(
         kind=kind,
-        place=place_of(path, element),
-        line=line_of(element),
+        place=place_of(path, element, within),
         identifiers=_own_identifiers(element, kind),
         links=tuple(_links(element)),
     )
@@ -122,34 +120,35 @@ LINKS = {
     "relatedEventIdentifier": "event",
 }
 """Elements that name another entity, and which."""
-_ROLES = {
-    "linkingObjectIdentifier": "linkingObjectRole",
-    "linkingAgentIdentifier": "linkingAgentRole",
-}
+_WITH_ROLES = frozenset(("linkingObjectIdentifier", "linkingAgentIdentifier"))
 _LINK_TAGS = tuple(f"{_PREFIX}{name}" for name in LINKS)
 
 
 def _links(element: Element) -> Iterator[Link]:
     for each in element.iter(*_LINK_TAGS):
+        identifier, further = _read_identifier(each)
         name = str(each.tag)[len(_PREFIX) :]
-        role = next(_texts(each, _ROLES[name]), "") if name in _ROLES else ""
-        yield Link(name, _identifier(each), line_of(each), role)
+        role = further[0] if further and name in _WITH_ROLES else ""
+        yield Link(name, identifier, line_of(each), role)
 
 
 def _identifier(element: Element) -> Identifier:
-    """The first two children are type and value, whatever the container is called."""
-    texts = [(each.text or "").strip() for each in element.iterchildren(f"{_PREFIX}*")]
-    kind, value, *_ = (*texts, "", "")
-    return Identifier(kind, value)
+    return _read_identifier(element)[0]
 
 
-def _object(path: str, element: Element) -> PremisObject:
-    characteristics = element.find(f"{_PREFIX}objectCharacteristics")
-    entity = _entity(path, element, "object")
+def _read_identifier(element: Element) -> tuple[Identifier, list[str]]:
+    """The first two children are type and value, whatever the container is called; then come roles."""
+    texts = [(each.text or "").strip() for each in element if isinstance(each.tag, str)]
+    kind, value = (*texts, "", "")[:2]
+    return Identifier(kind, value), texts[2:]
+
+
+def _object(path: str, element: Element, within: str) -> PremisObject:
+    characteristics = first(element, f"{_PREFIX}objectCharacteristics")
+    entity = _entity(path, element, "object", within)
     return PremisObject(
         kind=entity.kind,
         place=entity.place,
-        line=entity.line,
         identifiers=entity.identifiers,
         links=entity.links,
         category=(element.get(xlink.SCHEMA_TYPE) or "").rpartition(":")[2],
@@ -161,16 +160,15 @@ def _object(path: str, element: Element) -> PremisObject:
         ),
         original_name=_text(element, "originalName"),
         locations=tuple(_texts(element, "contentLocationValue")),
-        mix=tuple(mix_records(path, element)),
+        mix=tuple(mix_records(path, element, within)),
     )
 
 
-def _event(path: str, element: Element) -> PremisEvent:
-    entity = _entity(path, element, "event")
+def _event(path: str, element: Element, within: str) -> PremisEvent:
+    entity = _entity(path, element, "event", within)
     return PremisEvent(
         kind=entity.kind,
         place=entity.place,
-        line=entity.line,
         identifiers=entity.identifiers,
         links=entity.links,
         event_type=_text(element, "eventType"),
@@ -181,7 +179,7 @@ def _event(path: str, element: Element) -> PremisEvent:
 
 def _text(element: Element | None, name: str) -> str:
     """Return the text of a child."""
-    return "" if element is None else (element.findtext(f"{_PREFIX}{name}") or "").strip()
+    return text_of(element, f"{_PREFIX}{name}")
 
 
 def _texts(element: Element | None, name: str) -> Iterator[str]:
