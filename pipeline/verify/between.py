@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from pipeline import foliation
 from pipeline.delivery import Role
 from pipeline.findings import Level, Register, Remark
+from pipeline.verify.accounts import Account, Difference, deviating, places_of, related
 from pipeline.verify.evidence import Pages
-from pipeline.verify.roles import Picture
+from pipeline.verify.likeness import DEFAULT_DIFFERENCE, Likeness, nearest
+from pipeline.verify.page_lists import Row
+from pipeline.verify.roles import Picture, frame_names, pair
 from pipeline.verify.sources import COMMON_PRACTICE
 
-DEFAULT_DIFFERENCE = 0.01
-"""1 − correlation of two small grey pictures. Measured on the demo: surrogates and their masters 0.0006 at
-most, with another page of the same book 0.022 at least."""
 _SHOWN = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class ItemFacts:
     """What is known of one item's pages and pictures, from all its bundles together."""
 
@@ -28,18 +29,57 @@ class ItemFacts:
     """The bundle, or the identifier that several share."""
     accounts: tuple[Pages, ...]
     pictures: tuple[Picture, ...]
+    rows: tuple[Row, ...] = ()
+    """Of page lists."""
+    missing: tuple[str, ...] = ()
+    """Files that manifests of the bag list and that are not there: told elsewhere."""
     max_difference: float = DEFAULT_DIFFERENCE
     are_surrogates_required: bool = False
     is_several: bool = False
     """Several bundles are compared; what concerns one alone was judged before."""
 
-    def stems(self, role: Role) -> dict[str, Picture]:
-        """The first picture of each frame that has a role."""
-        found: dict[str, Picture] = {}
-        for each in self.pictures:
-            if each.role is role:
-                found.setdefault(each.stem, each)
-        return found
+    def with_role(self, role: Role) -> list[Picture]:
+        """The pictures of a role, those of target and flat frames only if they are asked for."""
+        found = (each for each in self.pictures if each.role is role)
+        if role is Role.TARGETS:
+            return list(found)
+        return [each for each in found if not self.proofs.intersection(each.names)]
+
+    @functools.cached_property
+    def proofs(self) -> frozenset[str]:
+        """The names of frames that prove the image: by page lists, and by the folders of targets."""
+        listed = (name for row in self.rows if row.is_proof for name in row.names)
+        lying = (name for each in self.pictures if each.role is Role.TARGETS for name in each.names)
+        shown = {name for row in self.rows if not row.is_proof for name in row.names}
+        return frozenset((*listed, *lying)) - shown
+
+    @functools.cached_property
+    def groups(self) -> tuple[list[Account], ...]:
+        """The accounts, those together that tell of the same pages."""
+        return tuple(related(self.accounts, self.proofs))
+
+    @functools.cached_property
+    def deviating(self) -> tuple[tuple[Account, Account, list[Difference]], ...]:
+        """Each account that differs from the others of its group, what it is held against, and in what."""
+        return tuple(each for group in self.groups for each in deviating(group))
+
+    @functools.cached_property
+    def told(self) -> frozenset[str]:
+        """The names of frames of which it is told elsewhere that something is missing or too many."""
+        differing = (each.names for _, _, found in self.deviating for each in found)
+        lost = (frozenset(frame_names(path)) for path in self.missing)
+        return frozenset[str]().union(*differing, *lost)
+
+    @functools.cached_property
+    def pairs(self) -> tuple[dict[Picture, Picture], frozenset[Picture]]:
+        """The master of each surrogate, and the pictures of which it cannot be told."""
+        masters = [*self.with_role(Role.MASTERS), *self.with_role(Role.TARGETS)]
+        return pair(masters, self.with_role(Role.ACCESS))
+
+    @functools.cached_property
+    def likenesses(self) -> dict[Picture, Likeness]:
+        """Every master and surrogate that can be compared."""
+        return {each: Likeness(each.signature) for each in self.pictures if each.signature}
 
 
 ITEM = Register[ItemFacts]("between documents and images")
@@ -54,54 +94,51 @@ ITEM = Register[ItemFacts]("between documents and images")
     "other again.",
 )
 def accounts_agree(facts: ItemFacts) -> Iterator[Remark]:
-    """METS, manifest and page list name the same images under the same labels in the same order."""
-    for one, other in itertools.combinations(facts.accounts, 2):
-        if differences := list(_differences(one, other)):
-            shown = "; ".join(differences[:_SHOWN])
-            more = f"; and {len(differences) - _SHOWN} more" if len(differences) > _SHOWN else ""
-            yield Remark(place=other.document, value=shown + more, limit=f"as in {one.document}")
+    """METS, manifest and page list name the same images under the same labels in the same order.
+
+    A warning if only wordings of labels differ that name no place in a volume.
+    """
+    for account, standard, found in facts.deviating:
+        shown = "; ".join(each.text for each in found[:_SHOWN])
+        more = f"; and {len(found) - _SHOWN:,} more" if len(found) > _SHOWN else ""
+        yield Remark(
+            place=account.title,
+            value=shown + more,
+            limit=f"as in {standard.title}",
+            level=Level.WARNING if all(each.is_wording for each in found) else None,
+        )
+    yield from _strangers(facts)
 
 
-def _differences(one: Pages, other: Pages) -> Iterator[str]:
-    first, second = _labels_by_file(one), _labels_by_file(other)
-    yield from (f"{stem} ({first[stem]}) is not in it" for stem in first if stem not in second)
-    yield from (f"{stem} ({second[stem]}) is in it alone" for stem in second if stem not in first)
-    yield from (
-        f'{stem} is "{second[stem]}", not "{first[stem]}"'
-        for stem in first
-        if stem in second and _plain(first[stem]) != _plain(second[stem])
-    )
-    ranks = {stem: rank for rank, stem in enumerate(each for each in first if each in second)}
-    shared = [stem for stem in second if stem in first]
-    for before, after in itertools.pairwise(shared):
-        if ranks[after] < ranks[before]:
-            yield f"{after} stands after {before}"
-
-
-def _labels_by_file(account: Pages) -> dict[str, str]:
-    return {stem: page.label for page in account.pages for stem in page.files}
-
-
-def _plain(label: str) -> str:
-    return " ".join(label.split()).casefold()
+def _strangers(facts: ItemFacts) -> Iterator[Remark]:
+    """A remark if there are two accounts and they have no image in common."""
+    if [len(group) for group in facts.groups] == [1, 1]:
+        (one,), (other,) = facts.groups
+        if one.kind is not other.kind:
+            value = f"{len(other.listed):,} pages, of which none has an image by the same name"
+            limit = f"the {len(one.listed):,} pages of {one.title}"
+            yield Remark(place=other.title, value=value, limit=limit, level=Level.WARNING)
 
 
 @ITEM.rule(
     "X002",
-    Level.ERROR,
+    Level.WARNING,
     "A label stands out of order",
     source=COMMON_PRACTICE,
     advice="Put the page in its place, or correct its label. Leaves that are bound in another order than "
     "they are numbered are explained in the description.",
+    requires={"X001"},
 )
 def labels_follow_the_foliation(facts: ItemFacts) -> Iterator[Remark]:
-    """Labels stand in the order of their folio or page numbers. A warning: leaves may be misbound."""
-    for account in facts.accounts[: 0 if facts.is_several else 1]:
+    """Labels stand in the order of their folio or page numbers, unless leaves are misbound."""
+    for account in _firsts(facts):
         labels = [page.label for page in account.pages]
-        for late, early in foliation.out_of_order(labels):
-            value = f"{labels[late]} stands after {labels[early]}"
-            limit = f"{labels[late]} before {labels[early]}"
-            yield Remark(place=account.document, value=value, limit=limit, level=Level.WARNING)
+        found = [(labels[late], labels[early]) for late, early in foliation.out_of_order(labels)]
+        if found:
+            value = "; ".join(f"{late} stands after {early}" for late, early in found[:_SHOWN])
+            more = f"; and {len(found) - _SHOWN:,} more" if len(found) > _SHOWN else ""
+            limit = f"{found[0][0]} before {found[0][1]}"
+            yield Remark(place=account.document, value=value + more, limit=limit)
 
 
 @ITEM.rule(
@@ -111,18 +148,18 @@ def labels_follow_the_foliation(facts: ItemFacts) -> Iterator[Remark]:
     source=COMMON_PRACTICE,
     advice="If the side was photographed, deliver it. Whether it may be photographed again is the "
     "conservator's decision. A side that was left out on purpose is listed without an image.",
-    requires={"X002"},
+    requires={"X001"},
 )
 def the_foliation_is_complete(facts: ItemFacts) -> Iterator[Remark]:
     """Both sides of each leaf are there; whole leaves that the numbering skips are a warning."""
-    for account in facts.accounts[: 0 if facts.is_several else 1]:
+    for account in _firsts(facts):
         labels = [page.label for page in account.pages]
-        covered = {place for label in labels for place in _places(label)}
+        covered = {place for label in labels for place in places_of(label)}
         for before, after in itertools.pairwise(_numbered(labels)):
             lacking = [
                 label
                 for label in foliation.missing_between(before, after)
-                if not covered.issuperset(_places(label))
+                if not covered.issuperset(places_of(label))
             ]
             if lacking:
                 others = {foliation.other_side(label) for label in lacking}
@@ -136,17 +173,47 @@ def the_foliation_is_complete(facts: ItemFacts) -> Iterator[Remark]:
                 )
 
 
-def _places(label: str) -> Iterator[foliation.Place]:
-    opening = foliation.parse_opening(label)
-    place = foliation.parse(label)
-    yield from opening or ((place,) if place else ())
+def _firsts(facts: ItemFacts) -> Iterator[Pages]:
+    """Yield one account of each group: the others agree with it. None if several bundles are compared."""
+    by_document = {each.document: each for each in facts.accounts}
+    for group in () if facts.is_several else facts.groups:
+        yield from (by_document[document] for document in group[0].documents)
 
 
 def _numbered(labels: Iterable[str]) -> list[str]:
-    return [label for label in labels if any(place.orderable for place in _places(label))]
+    return [label for label in labels if any(place.orderable for place in places_of(label))]
 
 
-# ----------------------------------------------------------------------------------------- pictures
+@ITEM.rule(
+    "X004",
+    Level.ERROR,
+    "A page list and the images do not fit",
+    source=COMMON_PRACTICE,
+    advice="Correct the page list, or deliver the image. A page that was not photographed is listed without "
+    "a file; an image that shows no page is listed as a target, or does not belong here.",
+)
+def page_lists_fit_the_images(facts: ItemFacts) -> Iterator[Remark]:
+    """Every file of a page list is there, and every master is in a page list."""
+    named = [row for row in facts.rows if row.file and not facts.is_several]
+    there = {name for each in facts.pictures for name in each.names}
+    listed = {name for row in named for name in row.names}
+    if not named or not facts.pictures:
+        return
+    if not listed & there:
+        value = f"none of its {len(named):,} files"
+        yield Remark(
+            place=named[0].document, value=value, limit="the images of the bundle", level=Level.WARNING
+        )
+        return
+    for row in named:
+        if not there.intersection(row.names) and not facts.told.intersection(row.names):
+            yield Remark(place=f"{row.document}, row {row.line}", value=f"no {row.file}", limit="an image")
+    for each in facts.with_role(Role.MASTERS):
+        if not listed.intersection(each.names) and not facts.told.intersection(each.names):
+            yield Remark(place=each.path, value="in no page list", limit=f"a row of {named[0].document}")
+
+
+# ------------------------------------------------------------------------------- masters and surrogates
 
 
 @ITEM.rule(
@@ -157,20 +224,48 @@ def _numbered(labels: Iterable[str]) -> list[str]:
     advice="Deliver the one that is missing, named as the other but for the ending.",
 )
 def masters_and_surrogates_pair(facts: ItemFacts) -> Iterator[Remark]:
-    """Where both are delivered, each master has one of the same name, and the other way round."""
-    masters, surrogates = facts.stems(Role.MASTERS), facts.stems(Role.ACCESS)
-    targets = facts.stems(Role.TARGETS)
+    """Where both are delivered, each master has one of the same name, and the other way round.
+
+    Target frames need none. What documents already tell of is not told again.
+    """
+    masters, surrogates = _to_pair(facts)
     if not masters or not (surrogates or facts.are_surrogates_required):
         return
-    for stem, master in masters.items():
-        if stem not in surrogates:
-            yield Remark(place=master.path, value="no surrogate", limit="one of the same name")
-    for stem, surrogate in surrogates.items():
-        if stem not in masters and stem not in targets:
-            yield Remark(place=surrogate.path, value="no master", limit="one of the same name")
+    if not surrogates:
+        value = f"no surrogate for any of {len(masters):,} masters"
+        yield Remark(place=facts.place, value=value, limit="one for each")
+        return
+    found, unclear = facts.pairs
+    paired = set(found.values())
+    for master in masters:
+        if master not in unclear and master not in paired:
+            yield from _unpaired(facts, master, "no surrogate")
+    for surrogate in surrogates:
+        if surrogate not in unclear and surrogate not in found:
+            yield from _unpaired(facts, surrogate, "no master")
 
 
-@ITEM.rule(
+def _unpaired(facts: ItemFacts, picture: Picture, value: str) -> Iterator[Remark]:
+    if not facts.told.intersection(picture.names):
+        yield Remark(place=picture.path, value=value, limit="one of the same name")
+
+
+def _to_pair(facts: ItemFacts) -> tuple[list[Picture], list[Picture]]:
+    """Masters and surrogates; of several bundles those that have not both, for that was judged before."""
+    masters, surrogates = facts.with_role(Role.MASTERS), facts.with_role(Role.ACCESS)
+    if not facts.is_several:
+        return masters, surrogates
+    both = {each.bundle for each in masters} & {each.bundle for each in surrogates}
+    return (
+        [each for each in masters if each.bundle not in both],
+        [each for each in surrogates if each.bundle not in both],
+    )
+
+
+PICTURES = Register[ItemFacts]("pictures of masters and surrogates")
+
+
+@PICTURES.rule(
     "X011",
     Level.ERROR,
     "A surrogate shows another picture than its master",
@@ -179,41 +274,64 @@ def masters_and_surrogates_pair(facts: ItemFacts) -> Iterator[Remark]:
     "Make the surrogate again from its master.",
 )
 def surrogates_show_their_masters(facts: ItemFacts) -> Iterator[Remark]:
-    """Both, as small grey pictures, are the same: 1 minus their correlation is small."""
-    masters = facts.stems(Role.MASTERS)
-    limit = f"a difference of {facts.max_difference:g} at most"
-    for picture in facts.pictures:
-        master = masters.get(picture.stem)
-        if picture.role is not Role.ACCESS or master is None:
-            continue
-        if facts.is_several and picture.bundle == master.bundle:
-            continue
-        if master.signature and picture.signature:
-            difference = picture_difference(master.signature, picture.signature)
-            if difference > facts.max_difference:
-                value = f"a difference of {difference:.2f} from {master.path}"
-                yield Remark(place=picture.path, value=value, limit=limit)
+    """Both, as small grey pictures with the light evened out, are the same but for tone and sharpness.
 
-
-_FLAT = 2.0
-"""Standard deviation of a picture, in grey values of 255, below which it shows nothing to compare."""
-
-
-def picture_difference(one: bytes, other: bytes) -> float:
-    """Return 1 − the correlation of two pictures of grey values, 0 for the same; in [0, 2].
-
-    Two that show nothing, such as blank sheets, are the same unless their mean differs by a tenth.
+    Files that were swapped among each other are told of together.
     """
-    import numpy as np
+    limit = f"a difference of {facts.max_difference:g} at most"
+    masters = {each.path: facts.likenesses[each] for each in _comparable(facts, Role.MASTERS)}
+    swapped: dict[Picture, str] = {}
+    others: list[tuple[Picture, Picture, float]] = []
+    for surrogate, master in _compared(facts):
+        difference = facts.likenesses[surrogate].difference(facts.likenesses[master])
+        if difference <= _SURE * facts.max_difference:
+            continue
+        path, least = nearest(facts.likenesses[surrogate], masters)
+        if path != master.path and least <= min(_SURE * facts.max_difference, difference / 4):
+            swapped[surrogate] = path
+        elif difference > facts.max_difference:
+            others.append((surrogate, master, difference))
+    yield from _swapped(swapped, limit)
+    for surrogate, master, difference in others:
+        change = facts.likenesses[surrogate].change_from(facts.likenesses[master], facts.max_difference)
+        how = f"{change}, " if change else ""
+        value = f"{how}a difference of {difference:.2f} from {master.path}"
+        yield Remark(place=surrogate.path, value=value, limit=limit)
 
-    first, second = (np.frombuffer(each, dtype=np.uint8).astype(float) for each in (one, other))
-    means, deviations = (first.mean(), second.mean()), (first.std(), second.std())
-    if max(deviations) < _FLAT:
-        return 0.0 if abs(means[0] - means[1]) < 25.5 else 1.0
-    if min(deviations) == 0:
-        return 1.0
-    covariance = ((first - means[0]) * (second - means[1])).mean()
-    return float(1 - covariance / (deviations[0] * deviations[1]))
+
+_SURE = 0.3
+"""Of the limit: below this no other master is looked for."""
+
+
+def _comparable(facts: ItemFacts, role: Role) -> list[Picture]:
+    return [each for each in facts.with_role(role) if each in facts.likenesses]
+
+
+def _compared(facts: ItemFacts) -> Iterator[tuple[Picture, Picture]]:
+    """Yield each surrogate with its master; of several bundles only such as were not compared before."""
+    for surrogate, master in facts.pairs[0].items():
+        is_known = facts.is_several and surrogate.bundle == master.bundle
+        if not is_known and surrogate in facts.likenesses and master in facts.likenesses:
+            yield surrogate, master
+
+
+def _swapped(swapped: Mapping[Picture, str], limit: str) -> Iterator[Remark]:
+    """Tell of surrogates that show other masters: one remark for each kind of surrogate."""
+    by_folder: dict[str, list[tuple[Picture, str]]] = defaultdict(list)
+    for surrogate, path in swapped.items():
+        by_folder[_folder(surrogate)].append((surrogate, path))
+    for (first, path), *others in by_folder.values():
+        shown = [f"{each.path} that of {master}" for each, master in others[: _SHOWN - 1]]
+        more = [f"{len(others) - len(shown):,} more show others"] if len(others) > len(shown) else []
+        yield Remark(
+            place=first.path, value="; ".join((f"shows the picture of {path}", *shown, *more)), limit=limit
+        )
+
+
+def _folder(picture: Picture) -> str:
+    """The kind of surrogate that a picture is: its folder, or the folder of its image services."""
+    folder, _, rest = picture.path.lower().partition(f"/{picture.stem}/")
+    return folder if rest else picture.path.rpartition("/")[0]
 
 
 # ----------------------------------------------------------------------------------- several bundles
@@ -228,16 +346,30 @@ class Told:
     """``Bag-Group-Identifier``; empty if there is none."""
     accounts: tuple[Pages, ...]
     pictures: tuple[Picture, ...]
+    rows: tuple[Row, ...] = ()
+    """Of page lists."""
+    missing: tuple[str, ...] = ()
+    """Files that manifests of the bag list and that are not there."""
 
-    def first_account(self) -> tuple[Pages, ...]:
-        """The first account of the pages, named with the bundle; its others agree with it or were told of."""
-        return tuple(replace(each, document=f"{self.bundle}: {each.document}") for each in self.accounts[:1])
+    def first_accounts(self) -> tuple[Pages, ...]:
+        """The accounts of the kind that comes first, named with the bundle; others agree, or it was told."""
+        return tuple(
+            replace(each, document=f"{self.bundle}: {each.document}")
+            for each in self.accounts
+            if each.kind is self.accounts[0].kind
+        )
+
+    @property
+    def awaits_surrogates(self) -> bool:
+        """True if it has masters, no surrogates, and belongs to a group where others may have them."""
+        roles = {each.role for each in self.pictures}
+        return bool(self.group) and Role.MASTERS in roles and Role.ACCESS not in roles
 
 
 def groups(told: Sequence[Told]) -> Iterator[tuple[str, list[Told]]]:
-    """Yield what several bundles of one item tell, by the identifier that they share."""
+    """Yield what the bundles of one item tell, by the identifier that they share; of some there is one."""
     by_group: dict[str, list[Told]] = defaultdict(list)
     for each in told:
         if each.group:
             by_group[each.group].append(each)
-    yield from ((group, members) for group, members in by_group.items() if len(members) > 1)
+    yield from by_group.items()

@@ -125,7 +125,7 @@ class ImageReading:
     decode."""
 
 
-SIGNATURE_SIDE = 32
+SIGNATURE_SIDE = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,7 +181,9 @@ class Page:
 
     label: str
     files: tuple[str, ...]
-    """Stems of the names of its images, lower case: ``b14_0001``; in order."""
+    """Stems of the names of its images, lower case: ``b14_0001``; in order. An image may have several."""
+    translations: tuple[str, ...] = ()
+    """Its label in other languages."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,60 +1,134 @@
-"""Page lists: tables of files and labels in reading order, as CSV files in a bundle."""
+"""Page lists: tables of files and labels in reading order, as CSV files in a bundle.
+
+Read are UTF-8 with or without a byte order mark, commas, semicolons or tabs. Columns may stand in any
+order; those that are not known are passed over. Source: docs/item-files.md, pages.csv.
+"""
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
-from pathlib import PurePosixPath
+import io
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from pipeline.containers import read_bytes
 from pipeline.errors import InputError
+from pipeline.model import FrameKind
 from pipeline.verify.evidence import Bundle, Page, Pages, PagesKind
+from pipeline.verify.roles import frame_names, stem_of
 
 MOST_BYTES = 64 << 20
-_NO_PAGES = {"target", "flat"}
+_PROOFS = {each.value for each in FrameKind if not each.is_reading_matter}
 """Kinds of frames that readers do not turn to."""
+_NEEDED = {"file", "label"}
+_SEPARATORS = ",;\t"
 
 
-def page_lists(bundle: Bundle) -> tuple[Pages, ...]:
-    """Return every page list of a bundle: CSV files whose first line names ``file`` and ``label``."""
-    return tuple(_page_lists(bundle))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One row: a frame, or a page that was not captured."""
+
+    document: str
+    """The page list's path in the bundle."""
+    line: int
+    """In the list, its first line being 1."""
+    file: str
+    """As it is written; empty for a page without an image."""
+    label: str
+    kind: str
+    session: str
+    note: str
+
+    @property
+    def stem(self) -> str:
+        """The file's name without its ending, in lower case."""
+        return stem_of(self.file)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The names that the frame may go by."""
+        return frame_names(self.file) if self.file else ()
+
+    @property
+    def is_proof(self) -> bool:
+        """True for frames that prove the image and show nothing of the item: targets and flats."""
+        return self.kind in _PROOFS
 
 
-def sessions_of(bundle: Bundle) -> dict[str, str]:
-    """Return the session of each frame, by the stem of its file's name, as page lists tell."""
-    return {
-        PurePosixPath(row.get("file") or "").stem.lower(): (row.get("session") or "").strip()
-        for _, rows in _tables(bundle)
-        for row in rows
-    }
+def rows_of(bundle: Bundle) -> tuple[Row, ...]:
+    """Return the rows of all page lists of a bundle: CSV files whose first line names ``file``, ``label``."""
+    return tuple(row for path in bundle.container.entries for row in _rows(bundle, path))
 
 
-Row = dict[str | None, str | None]
+def page_lists(rows: tuple[Row, ...]) -> tuple[Pages, ...]:
+    """Return every page list's account of the pages."""
+    by_document: dict[str, list[Row]] = {}
+    for row in rows:
+        by_document.setdefault(row.document, []).append(row)
+    return tuple(
+        Pages(document=document, kind=PagesKind.PAGE_LIST, pages=tuple(_pages(listed)))
+        for document, listed in by_document.items()
+    )
 
 
-def _page_lists(bundle: Bundle) -> Iterator[Pages]:
-    for path, rows in _tables(bundle):
-        yield Pages(document=path, kind=PagesKind.PAGE_LIST, pages=tuple(_pages(rows)))
+def sessions_of(rows: tuple[Row, ...]) -> Mapping[str, str]:
+    """Return the session of each frame, by the stem of its file's name."""
+    return {row.stem: row.session for row in rows if row.file and row.session}
 
 
-def _tables(bundle: Bundle) -> Iterator[tuple[str, list[Row]]]:
-    for path in bundle.container.entries:
-        if path.lower().endswith(".csv") and bundle.has(path):
-            try:
-                text = read_bytes(bundle.container, path, limit=MOST_BYTES).decode("utf-8-sig")
-                rows: list[Row] = list(csv.DictReader(text.splitlines()))  # type: ignore[arg-type]
-            except (InputError, UnicodeDecodeError, csv.Error):
-                continue  # it is a table of some other kind; its digest is judged as any file's
-            if rows and {"file", "label"} <= rows[0].keys():
-                yield path, rows
+# ----------------------------------------------------------------------------------------------- reading
+
+
+def _rows(bundle: Bundle, path: str) -> Iterator[Row]:
+    if not path.lower().endswith(".csv") or not bundle.has(path):
+        return
+    try:
+        text = read_bytes(bundle.container, path, limit=MOST_BYTES).decode("utf-8-sig")
+        yield from list(_parsed(path, text))
+    except (InputError, UnicodeDecodeError, csv.Error):
+        return  # it is a table of some other kind; its digest is judged as any file's
+
+
+def _parsed(path: str, text: str) -> Iterator[Row]:
+    header = next((line for line in text.splitlines() if line.strip()), "")
+    separator = max(_SEPARATORS, key=header.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    columns: list[str] = []
+    for cells in reader:
+        if not any(cell.strip() for cell in cells):
+            continue
+        if not columns:
+            columns = [" ".join(cell.casefold().split()) for cell in cells]
+            if not set(columns) >= _NEEDED:
+                return
+            continue
+        yield _row(path, reader.line_num, dict(zip(columns, map(str.strip, cells), strict=False)))
+
+
+def _row(path: str, line: int, cells: Mapping[str, str]) -> Row:
+    return Row(
+        document=path,
+        line=line,
+        file=cells.get("file", "").replace("\\", "/"),
+        label=" ".join(cells.get("label", "").split()),
+        kind=cells.get("kind", "").lower(),
+        session=" ".join(cells.get("session", "").split()),
+        note=cells.get("note", ""),
+    )
 
 
 def _pages(rows: list[Row]) -> Iterator[Page]:
-    """One page for each label, with all its files: of one page there may be several in different light."""
-    files: dict[str, list[str]] = {}
+    """One page for each label and kind, with all its frames: there may be several in different light.
+
+    Frames without a label are pages of their own, and so is a frame that is listed again.
+    """
+    names: dict[tuple[str, str, int], list[str]] = {}
+    times: Counter[tuple[str, str, str]] = Counter()
     for row in rows:
-        label, file = (row.get("label") or "").strip(), (row.get("file") or "").strip()
-        if label and (row.get("kind") or "").strip().lower() not in _NO_PAGES:
-            files.setdefault(label, []).extend([PurePosixPath(file).stem.lower()] if file else [])
-    for label, stems in files.items():
-        yield Page(label=label, files=tuple(stems))
+        if not row.is_proof and (row.label or row.file):
+            label, kind = (row.label, row.kind) if row.label else ("", row.file)
+            names.setdefault((label, kind, times[label, kind, row.file]), []).extend(row.names)
+            times[label, kind, row.file] += 1
+    for (label, _, _), found in names.items():
+        yield Page(label=label, files=tuple(dict.fromkeys(found)))

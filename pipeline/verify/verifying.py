@@ -18,14 +18,15 @@ from pipeline.verdict import Sample, Verdict
 from pipeline.verify import between, image_service, metadata, presentation
 from pipeline.verify.bag_reading import payload_algorithms, read_bag, tag_algorithms
 from pipeline.verify.bag_rules import BAG, BagFacts
-from pipeline.verify.between import ITEM, ItemFacts, Told
+from pipeline.verify.between import ITEM, PICTURES, ItemFacts, Told
 from pipeline.verify.container_rules import CONTAINER, ContainerFacts
 from pipeline.verify.delivery_rules import DELIVERY, DeliveryFacts
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, PagesKind
 from pipeline.verify.file_reading import Wanted, read_files
 from pipeline.verify.fixity_rules import FIXITY
 from pipeline.verify.image_rules import IMAGES, ImageFacts
-from pipeline.verify.page_lists import page_lists, sessions_of
+from pipeline.verify.likeness import DEFAULT_DIFFERENCE
+from pipeline.verify.page_lists import page_lists, rows_of, sessions_of
 from pipeline.verify.roles import pictures
 from pipeline.verify.sample import draw, thumbnails
 
@@ -81,14 +82,21 @@ def verify_between(told: Sequence[Told], options: Options) -> Report:
     """Judge what several bundles of one item tell of it, each pair of bundles against each other."""
     report = Report()
     for group, members in between.groups(told):
+        is_alone = len(members) == 1
+        awaits = any(each.awaits_surrogates for each in members)
         facts = ItemFacts(
             place=group,
-            accounts=tuple(each for member in members for each in member.first_account()),
-            pictures=tuple(each for member in members for each in member.pictures),
+            accounts=() if is_alone else tuple(each for one in members for each in one.first_accounts()),
+            pictures=tuple(each for one in members for each in one.pictures),
+            rows=tuple(each for one in members for each in one.rows),
+            missing=tuple(each for one in members for each in one.missing),
             max_difference=_max_difference(options.terms),
+            are_surrogates_required=awaits and options.terms.views.are_surrogates_required,
             is_several=True,
         )
         report += ITEM.judge(facts, place=group)
+        if not options.is_quick:
+            report += PICTURES.judge(facts, place=group)
     return weighed(report, options.terms)
 
 
@@ -103,6 +111,7 @@ def registers() -> tuple[Register[Any], ...]:
         *presentation.registers(),
         *image_service.registers(),
         ITEM,
+        PICTURES,
         DELIVERY,
     )
 
@@ -165,13 +174,16 @@ def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
 
 def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report, Told]:
     documents = _judge_documents(bundle, options)
+    rows = rows_of(bundle)
     told = replace(
         told,
-        accounts=(*documents.pages, *page_lists(bundle)),
-        pictures=pictures(bundle.place, bundle.readings, options.terms.folders),
+        accounts=(*documents.pages, *page_lists(rows)),
+        pictures=pictures(bundle, options.terms.folders),
+        rows=rows,
+        missing=tuple(_missing(bundle)),
     )
     report = _judge_files(bundle, options) + documents.report
-    report += ITEM.judge(_item_facts(bundle, told, options.terms), place=bundle.place)
+    report += _judge_item(_item_facts(bundle, told, options.terms), bundle)
     if options.terms.is_given:
         facts = DeliveryFacts(
             bundle=bundle,
@@ -184,17 +196,35 @@ def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report
     return report, told
 
 
+def _judge_item(facts: ItemFacts, bundle: Bundle) -> Report:
+    report = ITEM.judge(facts, place=bundle.place)
+    if bundle.is_quick:
+        return report + skipped((PICTURES,), bundle.place, _NOT_READ)
+    return report + PICTURES.judge(facts, place=bundle.place)
+
+
+def _missing(bundle: Bundle) -> Iterator[str]:
+    for path in sorted(
+        {path for each in bundle.bag.manifests for path in each.entries} if bundle.bag else ()
+    ):
+        if not bundle.has(path):
+            yield path
+
+
 def _sample(bundle: Bundle, told: Told, options: Options) -> Sample | None:
     terms = options.terms.sampling
-    sessions = sessions_of(bundle) if terms.is_by_session else {}
+    sessions = sessions_of(told.rows) if terms.is_by_session else {}
     return draw(
         told.pictures, terms, {each.path: sessions.get(each.stem, "") for each in told.pictures} or None
     )
 
 
+_NOT_READ = "only structure was judged, no payload was read"
+
+
 def _judge_files(bundle: Bundle, options: Options) -> Report:
     if bundle.is_quick:
-        return skipped((FIXITY, IMAGES), bundle.place, "only structure was judged, no payload was read")
+        return skipped((FIXITY, IMAGES), bundle.place, _NOT_READ)
     fixity = FIXITY.judge(_bag_facts(bundle, options), place=bundle.place)
     return fixity + IMAGES.judge(ImageFacts(bundle=bundle, images=options.terms.images), place=bundle.place)
 
@@ -222,14 +252,16 @@ def _item_facts(bundle: Bundle, told: Told, terms: DeliverySpecification) -> Ite
         place=bundle.place,
         accounts=told.accounts,
         pictures=told.pictures,
+        rows=told.rows,
+        missing=told.missing,
         max_difference=_max_difference(terms),
-        are_surrogates_required=terms.views.are_surrogates_required and not bundle.is_quick,
+        are_surrogates_required=terms.views.are_surrogates_required and not told.awaits_surrogates,
     )
 
 
 def _max_difference(terms: DeliverySpecification) -> float:
     given = terms.views.max_picture_difference
-    return between.DEFAULT_DIFFERENCE if given is None else given
+    return DEFAULT_DIFFERENCE if given is None else given
 
 
 def _page_list(accounts: Sequence[Pages]) -> frozenset[Document]:
