@@ -102,6 +102,8 @@ def ids_have_one_base(facts: ServicesFacts) -> Iterator[Remark]:
 
 def _base(service: Service) -> str:
     """What is left of the id without the parts that its folder has too; nothing if the last one differs."""
+    if not service.has_base_address:
+        return ""
     address, folder = unquote(service.identifier).split("/"), service.folder.split("/")
     shared = 0
     while shared < min(len(address) - 3, len(folder)) and address[-1 - shared] == folder[-1 - shared]:

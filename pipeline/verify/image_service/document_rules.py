@@ -198,8 +198,6 @@ def context_is_right(facts: ServiceFacts) -> Iterator[Remark]:
 
 # ---------------------------------------------------------------------------------------------- address
 
-_BASE = re.compile(r"https?://[^\s/?#]+/[^\s?#]*[^\s?#/]")
-
 
 @SERVICE.rule(
     "T006",
@@ -213,7 +211,7 @@ _BASE = re.compile(r"https?://[^\s/?#]+/[^\s?#]*[^\s?#/]")
 def id_is_a_base_address(facts: ServiceFacts) -> Iterator[Remark]:
     """The id is an absolute address to which a slash and a request can be added."""
     said = facts.service.identifier
-    if said and (not _BASE.fullmatch(said) or said.endswith(f"/{iiif.INFO}")):
+    if said and not facts.service.has_base_address:
         key = "@id" if facts.service.version == 2 else "id"
         limit = "http(s)://host/prefix/identifier"
         yield Remark(place=_at(facts.service, key), value=short(said), limit=limit)

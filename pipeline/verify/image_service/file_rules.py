@@ -29,7 +29,7 @@ def id_ends_in_its_folder(facts: ServiceFacts) -> Iterator[Remark]:
     """The last part of the id is the name of the folder that info.json lies in."""
     service = facts.service
     name = service.folder.rpartition("/")[2]
-    if service.identifier and name and service.identifier.rpartition("/")[2] not in (name, quote(name)):
+    if service.has_base_address and name and service.identifier.rpartition("/")[2] not in (name, quote(name)):
         place = f"{service.path}: {'id' if service.version == 3 else '@id'}"
         yield Remark(place=place, value=short(service.identifier), limit=f"an address that ends in /{name}")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import posixpath
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -60,6 +61,12 @@ class Service:
     def identifier(self) -> str:
         """Its id; empty if there is none."""
         return _text(self.info.get("@id" if self.version == 2 else "id"))
+
+    @property
+    def has_base_address(self) -> bool:
+        """True if requests can be put behind its id: a web address with a path, and nothing after it."""
+        said = self.identifier
+        return _BASE.fullmatch(said) is not None and not said.endswith(f"/{iiif.INFO}")
 
     @functools.cached_property
     def level(self) -> str:
@@ -135,6 +142,7 @@ class Service:
         return tuple(jsondoc.violations(self.info, SCHEMA)) if self.version == 3 else ()
 
 
+_BASE = re.compile(r"https?://[^\s/?#]+/[^\s?#]*[^\s?#/]")
 _LIMITS = ("maxWidth", "maxHeight", "maxArea")
 
 
