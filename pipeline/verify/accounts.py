@@ -63,7 +63,7 @@ class Account:
 
 
 def related(accounts: Sequence[Pages], left_out: frozenset[str]) -> Iterator[list[Account]]:
-    """Yield the accounts that tell of the same pages together; `left_out` are names of frames to pass over."""
+    """Yield the accounts that tell of the same pages together; frames named in `left_out` are passed over."""
     groups: list[list[Account]] = []
     for each in accounts:
         account = _account(each, left_out)
@@ -168,7 +168,7 @@ def _unmatched(
     missing: Sequence[_Listed], extra: Sequence[_Listed], one: Account, other: Account
 ) -> Iterator[Difference]:
     """Yield pages that one account alone has. A page that is half of the other's opening is none."""
-    renamed = {}
+    renamed: dict[_Listed, _Listed] = {}
     for each in extra:
         same = (was for was in missing if was not in renamed.values() and _is_named_alike(was, each))
         if not each.names & one.names and (found := next(same, None)):
@@ -241,7 +241,7 @@ def _labelled_otherwise(pairs: Iterable[tuple[_Listed, _Listed]]) -> Iterator[Di
 
 
 def _same_label(one: Page, other: Page) -> bool:
-    """True if two pages share a wording of their label, or name one place; a page without a label fits any."""
+    """True if two pages share a wording of their label, or name one place; without a label any fits."""
     first, second = _wordings(one), _wordings(other)
     return not first or not second or bool(first & second) or bool(_places(one) & _places(other))
 
