@@ -157,6 +157,7 @@ def _pass(job: FrameJob, beside: Path) -> tuple[FrameRecord, Derivatives | None]
         derivatives, image_files = derive_frame(picture, job.derive, beside / PUBLIC, now=job.now)
         receipts.write(ImageFiles(files=image_files), beside / IMAGE_FILES)
     decoded.picture.unlink()
+    decoded.raw.unlink()
     return record, derivatives
 
 

@@ -3,8 +3,8 @@
 The only importer of pyvips, and of openjpeg for JPEG 2000, which the pyvips wheels cannot read.
 
 One pass: the bytes of a master are digested as the decoder reads them (`_DigestingFile`); what is
-decoded is converted to 8-bit sRGB, or grey, and written to a scratch file from which every derivative is
-made. So memory does not grow with the master, and the master is read once.
+decoded is written to a scratch file as it is, to be measured, and to another one converted to 8-bit sRGB, or
+grey, from which every derivative is made. So memory does not grow with the master, and it is read once.
 """
 
 from __future__ import annotations
@@ -37,6 +37,8 @@ class Decoded:
     pixel_digest: str
     picture: Path
     """Scratch file with the displayable picture, orientation not yet applied."""
+    raw: Path
+    """Scratch file with the pixels as the master has them, to be measured."""
 
 
 # ------------------------------------------------------------------------------------------- decoding
@@ -63,10 +65,13 @@ def decode(
         before = os.fstat(file.fileno())
         digester = Digester(algorithms)
         source = _DigestingFile(file, digester)
+        raw = scratch.with_suffix(f".raw{scratch.suffix}")
         try:
-            raw = _open(pyvips, source, header)
-            _refuse_other_size(raw, header, path.name)
-            _displayable(raw, header.icc_profile or assumed_profile, scratch).write_to_file(str(scratch))
+            image = _open(pyvips, source, header)
+            _refuse_other_size(image, header, path.name)
+            image.write_to_file(str(raw))
+            image = pyvips.Image.new_from_file(str(raw))
+            _displayable(image, header.icc_profile or assumed_profile, scratch).write_to_file(str(scratch))
         except pyvips.Error as error:
             raise _decoding_failed(error, source, path, scratch) from error
         source.finish()
@@ -79,6 +84,7 @@ def decode(
         fixity=digester.fixity(),
         pixel_digest=_pixel_digest(pyvips, scratch),
         picture=scratch,
+        raw=raw,
     )
 
 
@@ -324,6 +330,45 @@ def _blob_type() -> Any:
 
 def _text(detail: object) -> str:
     return detail.decode(errors="replace") if isinstance(detail, bytes) else str(detail)
+
+
+class RawPicture:
+    """The pixels of a master in a scratch file, as the master has them but upright."""
+
+    def __init__(self, raw: Path, *, orientation: int) -> None:
+        import pyvips
+
+        image = pyvips.Image.new_from_file(str(raw))
+        for name, arguments in _TURNS[orientation]:
+            image = getattr(image, name)(*arguments)
+        self._image = image
+        self._region = pyvips.Region.new(image)
+        self.width_px: int = image.width
+        self.height_px: int = image.height
+        self.bands: int = image.bands
+        self.bits = 8 if image.format == "uchar" else 16
+
+    def fetch(self, left: int, top: int, width: int, height: int) -> Any:
+        """Return the codes of a rectangle that lies in the picture, (rows, columns, bands)."""
+        import numpy as np
+
+        data = self._region.fetch(left, top, width, height)
+        kind = np.uint8 if self.bits == 8 else np.uint16
+        return np.frombuffer(data, kind).reshape(height, width, self.bands)
+
+    def shrunk(self, factor: int) -> Any:
+        """Return means of squares of `factor` pixels in float, (rows, columns, bands), in codes.
+
+        What does not fill a square at the right and at the bottom is left out.
+        """
+        import numpy as np
+
+        smaller = (
+            self._image.cast("float").shrink(factor, factor) if factor > 1 else self._image.cast("float")
+        )
+        data = smaller.write_to_memory()
+        rows = np.frombuffer(data, np.float32).reshape(smaller.height, smaller.width, self.bands)
+        return rows[: self.height_px // factor, : self.width_px // factor]
 
 
 # ---------------------------------------------------------------------------------------- derivatives
