@@ -12,11 +12,11 @@ import contextlib
 import errno
 import gzip
 import io
+import lzma
 import os
 import re
 import stat
 import struct
-import tarfile
 import tempfile
 import threading
 import zipfile
@@ -28,7 +28,8 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple, Protocol
 
 from pipeline.errors import InputError, ToolError
-from pipeline.files import folded, unsafe_path
+from pipeline.files import folded, folders_above, unsafe_path
+from pipeline.tarheaders import TarError, TarKind, is_header, read_members
 
 GIB = 1 << 30
 
@@ -128,11 +129,13 @@ def read_bytes(container: Container, path: str, *, limit: int) -> bytes:
         raise InputError(f"{path}: has {entry.size_bytes:,} bytes, expected {limit:,} at most")
     try:
         with container.open(path) as file:
-            data = file.read(limit + 1)
+            data = file.read(entry.size_bytes + 1)
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
-    if len(data) > limit:
-        raise InputError(f"{path}: grew to more than {limit:,} bytes while it was read")
+    if len(data) != entry.size_bytes:
+        raise InputError(
+            f"{path}: had {entry.size_bytes:,} bytes when listed, another number when it was read"
+        )
     return data
 
 
@@ -157,26 +160,24 @@ def opened(path: Path, *, limits: Limits | None = None) -> Iterator[Container]:
     except ValueError as error:  # a NUL in the name
         raise InputError(f"{str(path)!r}: is no path ({error})") from error
     with file:
-        open_container = _recognised(file)
+        try:
+            open_container = _recognised(file)
+        except OSError as error:
+            raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
         with contextlib.ExitStack() as stack:
             yield open_container(path, file, limits, stack)
 
 
 def _recognised(file: BinaryIO) -> Callable[[Path, BinaryIO, Limits, contextlib.ExitStack], Container]:
-    head = file.read(265)
+    head = file.read(512)
     file.seek(0)
     if head[:4] in (b"PK\x03\x04", b"PK\x05\x06"):
         return _open_zip
     if head[:2] == b"\x1f\x8b":
         return _open_tar_gz
-    if head[257:262] == b"ustar" or _is_old_tar(head):
+    if head[257:262] == b"ustar" or is_header(head):  # before POSIX there was no magic
         return _open_tar
     return _open_document
-
-
-def _is_old_tar(head: bytes) -> bool:
-    """Tars before POSIX have no magic: the checksum of the first header tells (bytes 148 to 155)."""
-    return len(head) >= 257 and re.fullmatch(rb"[0-7 ]{6}\0[ \0]", head[148:156]) is not None
 
 
 # --------------------------------------------------------------------------------------------- folders
@@ -271,6 +272,12 @@ class Document:
 
 
 def _open_document(path: Path, file: BinaryIO, limits: Limits, stack: contextlib.ExitStack) -> Container:
+    begins = file.read(1024).strip(b"\xef\xbb\xbf\xff\xfe\0 \t\r\n")[:1]
+    if begins not in (b"<", b"{") and path.suffix.lower() not in (".json", ".xml"):
+        raise InputError(
+            f"{path}: is neither an archive nor an XML or JSON document; expected a folder, .tar, .tar.gz, "
+            ".zip, manifest.json, info.json or mets.xml"
+        )
     return Document(path, file)
 
 
@@ -305,12 +312,8 @@ class Archive:
         """Open a member. Raises OSError, for a damaged one as well."""
         try:
             return self._open(self._handles[path])
-        except (zipfile.BadZipFile, NotImplementedError, RuntimeError) as error:
-            raise OSError(errno.EIO, str(error)) from error
-
-
-_JUNK = re.compile(r"__MACOSX(/|$)|(.*/)?\._[^/]*$")
-"""What an operating system adds to archives beside the files."""
+        except _ZIP_ERRORS as error:
+            raise OSError(errno.EIO, f"is damaged in the archive: {error}") from error
 
 
 @dataclass(slots=True)
@@ -349,7 +352,7 @@ def _collect(members: Iterable[_Member], faults: list[Fault]) -> _Collected:
     for member in members:
         name = member.name.rstrip("/") if member.kind is Kind.FOLDER else member.name
         name = name.removeprefix("./")
-        if name in ("", ".") or _JUNK.match(name):
+        if name in ("", "."):
             continue
         if why := unsafe_path(name):
             faults.append(Fault(FaultKind.UNSAFE_PATH, member.name, why))
@@ -361,7 +364,25 @@ def _collect(members: Iterable[_Member], faults: list[Fault]) -> _Collected:
         folds[fold] = name
         collected.entries[name] = Entry(name, member.size_bytes, member.kind, member.target)
         collected.handles[name] = member.handle
+    _find_files_as_folders(collected)
     return collected
+
+
+def _find_files_as_folders(collected: _Collected) -> None:
+    """Keep as faults what lies in a folder named as a file: only one of the two can be unpacked."""
+    entries = collected.entries
+    known: dict[str, bool] = {}
+    for path in entries:
+        above = path.rpartition("/")[0]
+        if above not in known:
+            known[above] = any(
+                each in entries and entries[each].kind is not Kind.FOLDER
+                for each in (above, *folders_above(above))
+            )
+            if known[above]:
+                collected.faults.append(
+                    Fault(FaultKind.DUPLICATE, path, "a folder above it is stored as a file or link")
+                )
 
 
 def _base(collected: _Collected, path: Path) -> str:
@@ -394,41 +415,93 @@ def _open_zip(path: Path, file: BinaryIO, limits: Limits, stack: contextlib.Exit
     faults: list[Fault] = []
     members: list[_Member] = []
     archive: zipfile.ZipFile | None = None
-    if excess := _zip_excess(file, limits):
-        faults.append(Fault(FaultKind.TOO_MUCH, path.name, excess))
-    else:
-        try:
-            archive = stack.enter_context(zipfile.ZipFile(file))
-            members = list(_zip_members(archive, path.name, limits, faults))
-        except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, UnicodeError) as error:
-            faults.append(Fault(FaultKind.UNREADABLE, path.name, str(error)))
+    wary = _WaryZip(file, limits)
+    try:
+        archive = stack.enter_context(zipfile.ZipFile(wary))
+        wary.is_opening = False
+        members = list(_zip_members(archive, path.name, limits, faults))
+    except _TooMuchError as error:
+        faults.append(Fault(FaultKind.TOO_MUCH, path.name, str(error)))
+    except _ZIP_ERRORS as error:
+        faults.append(Fault(FaultKind.UNREADABLE, path.name, str(error)))
 
     def open_member(info: object) -> BinaryIO:
         assert archive is not None
         assert isinstance(info, zipfile.ZipInfo)
-        return _ZipMember(archive.open(info))  # type: ignore[return-value]
+        member = _ZipMember(archive.open(info))
+        return _spooled(member) if info.file_size > SPOOLED_BYTES else member  # type: ignore[return-value]
 
     return _archive(path, "application/zip", members, faults, open_member)
 
 
-def _zip_excess(file: BinaryIO, limits: Limits) -> str:
-    """Return why the list of members is too long to be read, from the record at the end (APPNOTE 4.3.16)."""
-    size_bytes = file.seek(0, 2)
-    file.seek(max(0, size_bytes - 65_557))
-    tail = file.read()
-    file.seek(0)
-    at = tail.rfind(b"PK\x05\x06")
-    if at < 0 or len(tail) < at + 22:
-        return ""
-    count, directory_bytes = struct.unpack_from("<HL", tail, at + 10)
-    if (big := tail.rfind(b"PK\x06\x06")) >= 0 and len(tail) >= big + 48:
-        count, directory_bytes = struct.unpack_from("<QQ", tail, big + 32)
-    most = min(size_bytes, limits.max_files * 1024)
-    if count > limits.max_files or directory_bytes > most:
-        return (
-            f"{count:,} members in a list of {directory_bytes:,} bytes, allowed {limits.max_files:,} members"
-        )
-    return ""
+SPOOLED_BYTES = 64 << 20
+"""A member with more is inflated into a nameless temporary file first: who seeks in it, as decoders do, would
+inflate it from its beginning each time."""
+
+
+def _spooled(member: _ZipMember) -> BinaryIO:
+    """Return a copy of a member on the disk. Raises ToolError if there is no room."""
+    file = tempfile.TemporaryFile(prefix="solander-")  # noqa: SIM115
+    try:
+        with member:
+            while data := member.read(1 << 20):
+                _write(file, data)
+        file.seek(0)
+    except BaseException:
+        file.close()
+        raise
+    return file
+
+
+def _write(file: BinaryIO, data: bytes) -> None:
+    try:
+        file.write(data)
+    except OSError as error:
+        raise ToolError(
+            f"no room to inflate an archive in {tempfile.gettempdir()} ({error.strerror or error}); "
+            "set TMPDIR to a folder with more room"
+        ) from error
+
+
+_ZIP_ERRORS = (
+    *(zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, struct.error),
+    *(ValueError, OverflowError, NotImplementedError, RuntimeError, MemoryError),
+)
+"""What the library raises for damaged archives, and for kinds that it does not know."""
+
+
+class _WaryZip:
+    """A file that does not hand out a longer list of members than is allowed: the library reads all of it."""
+
+    def __init__(self, file: BinaryIO, limits: Limits) -> None:
+        self._file = file
+        self._max_files = limits.max_files
+        self._size_bytes = file.seek(0, os.SEEK_END)
+        self.is_opening = True
+
+    def read(self, size: int = -1) -> bytes:
+        if not 0 <= size <= self._size_bytes:
+            size = self._size_bytes
+        if not self.is_opening or size <= _MIN_RECORD_BYTES * self._max_files:
+            return self._file.read(size)
+        if size <= _MAX_RECORD_BYTES * self._max_files:
+            data = self._file.read(size)
+            if data.count(b"PK\x01\x02") <= self._max_files:
+                return data
+        raise _TooMuchError(f"more than {self._max_files:,} members")
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        return self._file.seek(offset, whence)
+
+    def tell(self) -> int:
+        return self._file.tell()
+
+    def seekable(self) -> bool:
+        return True
+
+
+_MIN_RECORD_BYTES, _MAX_RECORD_BYTES = 46, 4096
+"""What the list takes for one member: without a name, and with the longest (APPNOTE 4.3.12)."""
 
 
 def _zip_members(
@@ -482,7 +555,7 @@ class _ZipMember(io.RawIOBase):
     def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
         try:
             data = self._member.read(len(buffer))
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
+        except _ZIP_ERRORS as error:
             raise OSError(errno.EIO, f"is damaged in the archive: {error}") from error
         buffer[: len(data)] = data
         return len(data)
@@ -516,11 +589,6 @@ def _open_tar_gz(path: Path, file: BinaryIO, limits: Limits, stack: contextlib.E
     except (gzip.BadGzipFile, zlib.error, EOFError) as error:
         faults.append(Fault(FaultKind.UNREADABLE, path.name, str(error)))
     except OSError as error:
-        if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-            raise ToolError(
-                f"{path}: no room to inflate it in {tempfile.gettempdir()}; "
-                "set TMPDIR to a folder with more room"
-            ) from error
         raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
     return _tar(path, "application/gzip", inflated, faults, limits)
 
@@ -532,25 +600,20 @@ class _TooMuchError(Exception):
 def _inflate(packed: BinaryIO, inflated: BinaryIO, limits: Limits) -> None:
     size_bytes = 0
     with gzip.GzipFile(fileobj=packed) as stream:
-        while data := stream.read(1 << 20):
+        while data := stream.read1(1 << 20):  # what comes before damage is kept
             size_bytes += len(data)
             if excess := _excess(0, size_bytes, packed.tell(), limits):
                 raise _TooMuchError(excess)
-            inflated.write(data)
-    inflated.flush()
-    inflated.seek(0)
+            _write(inflated, data)
 
 
 def _tar(path: Path, media_type: str, file: BinaryIO, faults: list[Fault], limits: Limits) -> Archive:
     members: list[_Member] = []
-    end_bytes = os.fstat(file.fileno()).st_size
-    file.seek(0)
     try:
-        # tarfile reads whatever a header says it needs
-        with tarfile.open(fileobj=_Wary(file), mode="r:", encoding="utf-8") as archive:  # type: ignore[call-overload]
-            members += _tar_members(archive, path.name, end_bytes, limits, faults)
-    except (tarfile.TarError, OSError, ValueError, OverflowError) as error:
-        if not any(each.kind is FaultKind.UNREADABLE for each in faults) and end_bytes:
+        for member in _tar_members(file, path.name, limits, faults):
+            members.append(member)  # those before the damage are kept
+    except (TarError, OSError) as error:
+        if not faults:  # what could not be inflated ends too early as well
             faults.append(Fault(FaultKind.UNREADABLE, path.name, str(error)))
     lock = threading.Lock()
 
@@ -561,49 +624,27 @@ def _tar(path: Path, media_type: str, file: BinaryIO, faults: list[Fault], limit
     return _archive(path, media_type, members, faults, open_member)
 
 
-def _tar_members(
-    archive: tarfile.TarFile, name: str, end_bytes: int, limits: Limits, faults: list[Fault]
-) -> Iterator[_Member]:
+def _tar_members(file: BinaryIO, name: str, limits: Limits, faults: list[Fault]) -> Iterator[_Member]:
     size_bytes = 0
-    for number, info in enumerate(archive, start=1):
-        archive.members = []  # type: ignore[attr-defined]  # or it keeps all that it has seen
-        if info.isreg() and not info.issparse() and info.offset_data + info.size > end_bytes:
-            faults.append(Fault(FaultKind.UNREADABLE, info.name, "the archive ends inside of it"))
-            return
-        size_bytes += info.size
+    end_bytes = file.seek(0, os.SEEK_END)
+    for number, member in enumerate(read_members(file, end_bytes), start=1):
+        size_bytes += member.size_bytes
         if excess := _excess(number, size_bytes, max(end_bytes, 1), limits):
             faults.append(Fault(FaultKind.TOO_MUCH, name, excess))
             return
-        yield _tar_member(info)
+        handle = (member.data_at, member.size_bytes)
+        is_file = member.kind is TarKind.FILE
+        yield _Member(
+            member.name, member.size_bytes if is_file else 0, _TAR_KINDS[member.kind], member.target, handle
+        )
 
 
-def _tar_member(info: tarfile.TarInfo) -> _Member:
-    if info.isdir():
-        return _Member(info.name, 0, Kind.FOLDER)
-    if info.issym() or info.islnk():
-        return _Member(info.name, 0, Kind.LINK, info.linkname)
-    if not info.isreg() or info.issparse():
-        return _Member(info.name, 0, Kind.SPECIAL)
-    return _Member(info.name, info.size, Kind.FILE, "", (info.offset_data, info.size))
-
-
-class _Wary:
-    """A file that does not hand out more at once than headers of a tar can need."""
-
-    def __init__(self, file: BinaryIO) -> None:
-        self._file = file
-        self.name = ""
-
-    def read(self, size: int = -1) -> bytes:
-        if not 0 <= size <= 1 << 20:
-            raise tarfile.ReadError(f"a header claims {size:,} bytes")
-        return self._file.read(size)
-
-    def seek(self, offset: int, whence: int = 0) -> int:
-        return self._file.seek(offset, whence)
-
-    def tell(self) -> int:
-        return self._file.tell()
+_TAR_KINDS = {
+    TarKind.FILE: Kind.FILE,
+    TarKind.FOLDER: Kind.FOLDER,
+    TarKind.LINK: Kind.LINK,
+    TarKind.SPECIAL: Kind.SPECIAL,
+}
 
 
 class _Slice(io.RawIOBase):

@@ -19,7 +19,7 @@ LAYERS = (
     ("model", "errors", "progress", "specs"),
     ("findings",),
     ("verdict",),
-    ("files", "digests", "foliation", "jsonscreen"),
+    ("files", "digests", "foliation", "jsonscreen", "tarheaders"),
     ("master_names",),
     ("jsondoc", "xmldoc", "images", "icc", "headers", "stores", "containers"),
     ("layout", "receipts", "record", "specification", "delivery", "sampling", "bagprofile"),
