@@ -16,7 +16,7 @@ STAGES = ("start", "check", "derive", "describe", "wrap", "verify", "publish", "
 """Verbs in the order of the work, and what measures for them."""
 
 LAYERS = (
-    ("model", "errors", "progress", "specs"),
+    ("model", "measurements", "errors", "progress", "specs"),
     ("findings",),
     ("verdict",),
     ("files", "digests", "foliation", "jsonscreen", "tarheaders"),
