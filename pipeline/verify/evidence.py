@@ -196,6 +196,41 @@ class Pages:
     pages: tuple[Page, ...]
 
 
+class StatedRecord(NamedTuple):
+    """A MODS or MIX record: what of it has a value."""
+
+    place: str
+    present: frozenset[str]
+    """MODS: paths of elements with content, as ``titleInfo/title``. MIX: names of elements with a value."""
+    file: str = ""
+    """The file that a MIX record describes; empty if that cannot be told."""
+
+
+class StatedDigest(NamedTuple):
+    """The checksums that a document states of one file."""
+
+    document: str
+    standard: str
+    """METS, MIX or PREMIS."""
+    what: str
+    """The file: its path if it is in the bundle, or how it is listed."""
+    algorithms: tuple[str, ...]
+    """As manifests of bags name them; of one that is not known the name as it is written."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """What metadata documents say that a delivery specification can ask for."""
+
+    mods: tuple[StatedRecord, ...] = ()
+    """Of the item; records of parts and of other things are left out."""
+    mix: tuple[StatedRecord, ...] = ()
+    digests: tuple[StatedDigest, ...] = ()
+    """For METS one for each file that is listed, whether it has a checksum or not."""
+    targets: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """What METS calls a target or flat frame, and the stems of its files."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """What a family of rules found, and what it learnt that others need."""
@@ -204,3 +239,4 @@ class Judged:
     pages: tuple[Pages, ...] = ()
     documents: frozenset[Document] = frozenset()
     """Which documents it found, of those that a delivery specification can ask for."""
+    stated: Stated = field(default_factory=Stated)

@@ -30,6 +30,7 @@ from pipeline.verify.metadata.mods_rules import MODS
 from pipeline.verify.metadata.paging import pages_of
 from pipeline.verify.metadata.premis_reading import premis_entities
 from pipeline.verify.metadata.premis_rules import PREMIS, PREMIS_CONTENTS, PREMIS_FILES
+from pipeline.verify.metadata.stating import documents_of, stated
 from pipeline.verify.metadata.structure_rules import METS
 
 _NEED_FILES = (LOCATIONS, MIX_FILES, PREMIS_FILES, UNCLAIMED)
@@ -85,7 +86,12 @@ def judge(bundle: Bundle, *, official_schemas: Path | None = None) -> Judged:
     reports += (_judge_document(each, knowledge) for each in documents)
     if knowledge.mets:
         reports.append(_run(UNCLAIMED, knowledge, bundle, bundle.place))
-    return Judged(report=_joined(reports), pages=tuple(_pages(knowledge)))
+    return Judged(
+        report=_joined(reports),
+        pages=tuple(_pages(knowledge)),
+        documents=documents_of(knowledge),
+        stated=stated(knowledge),
+    )
 
 
 def _documents(bundle: Bundle) -> Iterator[Document]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -36,6 +37,8 @@ class MixRecord:
     """Every bitsPerSampleValue."""
     fixity: tuple[tuple[str, str], ...] = ()
     """Pairs of algorithm and digest."""
+    present: frozenset[str] = frozenset()
+    """The names of all elements that have a value: leaves, and fractions as a whole."""
 
 
 def mix_records(path: str, root: Element, within: str = "") -> Iterator[MixRecord]:
@@ -60,8 +63,30 @@ def _record(path: str, root: Element, within: str) -> MixRecord:
         elif text := (element.text or "").strip():
             values.setdefault(name, text)
     return MixRecord(
-        place=place_of(path, root, within), values=values, bits=tuple(bits), fixity=tuple(fixity)
+        place=place_of(path, root, within),
+        values=values,
+        bits=tuple(bits),
+        fixity=tuple(fixity),
+        present=_shared(frozenset(_present(root))),
     )
+
+
+_NUMERATOR = f"{_PREFIX}numerator"
+
+
+def _present(root: Element) -> Iterator[str]:
+    for element in root.iter(f"{_PREFIX}*"):
+        if (text := element.text) and not text.isspace():
+            is_part = element.tag == _NUMERATOR
+            named = element.getparent() if is_part else element
+            if named is not None:
+                yield str(named.tag)[len(_PREFIX) :]
+
+
+@functools.lru_cache(maxsize=256)
+def _shared(names: frozenset[str]) -> frozenset[str]:
+    """Return one set for all that are equal: records of one bundle mostly have the same values."""
+    return names
 
 
 def _fraction(element: Element) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from pipeline.specs import mods
+from pipeline.specs import mods, xlink
 from pipeline.verify.metadata.documents import local, place_of
 from pipeline.xmldoc import Element
 
@@ -59,6 +59,8 @@ class ModsRecord:
     dates: tuple[Date, ...]
     is_main: bool = True
     """False for the record of a part, or of the physical source, inside METS."""
+    present: frozenset[str] = frozenset()
+    """Paths of all elements that have content, in themselves or below: ``titleInfo``, ``titleInfo/title``."""
 
 
 def mods_records(path: str, root: Element, within: str = "", *, is_main: bool = True) -> Iterator[ModsRecord]:
@@ -71,7 +73,23 @@ def mods_records(path: str, root: Element, within: str = "", *, is_main: bool = 
             terms=tuple(_terms(path, element)),
             dates=tuple(_dates(path, element)),
             is_main=is_main,
+            present=frozenset(_present(element)),
         )
+
+
+def _present(record: Element) -> Iterator[str]:
+    for element in record.iterdescendants(f"{_PREFIX}*"):
+        if _says(element) or any(map(_HOLDING.__contains__, element.attrib)):
+            names: list[str] = []
+            above: Element | None = element
+            while above is not None and above is not record:
+                names.insert(0, local(above))
+                above = above.getparent()
+            yield from ("/".join(names[:length]) for length in range(1, len(names) + 1))
+
+
+_HOLDING = frozenset({"valueURI", xlink.HREF})
+"""Attributes that stand for content: a link in its place."""
 
 
 def _says(element: Element) -> bool:
