@@ -102,7 +102,11 @@ SERVICES: dict[str, Json] = {
         "service": [{"@id": f"{IMAGES}/login", "@type": "AuthCookieService1", "label": "Log in"}],
     },
     "image service 1": {"@id": f"{IMAGES}/1/001r", "@type": "ImageService1", "profile": "level1"},
-    "search": {"@id": f"{BASE}/search", "@type": "SearchService1", "profile": "http://iiif.io/api/search/1/search"},
+    "search": {
+        "@id": f"{BASE}/search",
+        "@type": "SearchService1",
+        "profile": "http://iiif.io/api/search/1/search",
+    },
     "completion": {"@id": f"{BASE}/complete", "@type": "AutoCompleteService1"},
     "token": {"@id": f"{BASE}/token", "@type": "AuthTokenService1"},
     "logout": {"@id": f"{BASE}/logout", "@type": "AuthLogoutService1"},
@@ -184,12 +188,16 @@ DESCRIPTIVE: Json = {
             "type": "Agent",
             "label": text("Aldermoor Library"),
             "homepage": [{"id": "https://aldermoor.example.org/en", "type": "Text", "label": text("Home")}],
-            "logo": [{"id": "https://aldermoor.example.org/logo.png", "type": "Image", "format": "image/png"}],
+            "logo": [
+                {"id": "https://aldermoor.example.org/logo.png", "type": "Image", "format": "image/png"}
+            ],
             "seeAlso": [LINK],
         }
     ],
     "thumbnail": [image()],
-    "seeAlso": [{**LINK, "label": text("METS"), "format": "application/xml", "profile": "http://www.loc.gov/METS/"}],
+    "seeAlso": [
+        {**LINK, "label": text("METS"), "format": "application/xml", "profile": "http://www.loc.gov/METS/"}
+    ],
     "service": [SERVICES["another"]],
     "homepage": [
         {
@@ -200,8 +208,12 @@ DESCRIPTIVE: Json = {
             "language": ["en"],
         }
     ],
-    "rendering": [{"id": f"{BASE}/ms.pdf", "type": "Text", "label": text("PDF"), "format": "application/pdf"}],
-    "partOf": [{"id": "https://iiif.aldermoor.example.org/herbals", "type": "Collection", "label": text("Herbals")}],
+    "rendering": [
+        {"id": f"{BASE}/ms.pdf", "type": "Text", "label": text("PDF"), "format": "application/pdf"}
+    ],
+    "partOf": [
+        {"id": "https://iiif.aldermoor.example.org/herbals", "type": "Collection", "label": text("Herbals")}
+    ],
 }
 """What every resource may have."""
 
@@ -209,8 +221,21 @@ PLACEHOLDER = {**canvas("cover"), "label": text("Cover")}
 BODIES: dict[str, Json] = {
     "image": image(),
     "image with a caption": image(label=text("Visible light"), annotations=[page("caption")]),
-    "sound": {"id": f"{BASE}/reading.mp3", "type": "Sound", "format": "audio/mpeg", "duration": 61.5, "language": "la"},
-    "film": {"id": f"{BASE}/a.mp4", "type": "Video", "format": "video/mp4", "width": 9, "height": 9, "duration": 3},
+    "sound": {
+        "id": f"{BASE}/reading.mp3",
+        "type": "Sound",
+        "format": "audio/mpeg",
+        "duration": 61.5,
+        "language": "la",
+    },
+    "film": {
+        "id": f"{BASE}/a.mp4",
+        "type": "Video",
+        "format": "video/mp4",
+        "width": 9,
+        "height": 9,
+        "duration": 3,
+    },
     "text": {
         "type": "TextualBody",
         "value": "Incipit liber primus",
@@ -223,7 +248,10 @@ BODIES: dict[str, Json] = {
         "created": "2026-03-10T12:00:00Z",
         "modified": "2026-03-10T12:00:00Z",
     },
-    "choice": {"type": "Choice", "items": [image("001r", label=text("Light")), image("001r_ir", label=text("IR"))]},
+    "choice": {
+        "type": "Choice",
+        "items": [image("001r", label=text("Light")), image("001r_ir", label=text("IR"))],
+    },
     "part": {
         **reference("SpecificResource", "part"),
         "source": image(),
@@ -241,7 +269,9 @@ BODIES: dict[str, Json] = {
 }
 TARGETS: dict[str, Json] = {
     "address": f"{BASE}/canvas/001r#xywh=0,0,100,100",
-    "canvas": reference("Canvas", "canvas/001r#t=1,2&xywh=0,0,1,1", partOf=[reference("Manifest", "manifest.json")]),
+    "canvas": reference(
+        "Canvas", "canvas/001r#t=1,2&xywh=0,0,1,1", partOf=[reference("Manifest", "manifest.json")]
+    ),
     "manifest": reference("Manifest", "manifest.json"),
     "part": {**reference("SpecificResource", "part"), "source": f"{BASE}/canvas/001r", "selector": FRAGMENT},
     "several": [f"{BASE}/canvas/001r", f"{BASE}/canvas/001v"],
@@ -278,7 +308,10 @@ def everything() -> Json:
         page("notes", ABOUT, next=f"{BASE}/page/2", prev=reference("AnnotationPage", "page/0")),
         page(
             "targets",
-            *(annotation(f"t/{n}", BODIES["text"], motivation="tagging", target=each) for n, each in enumerate(TARGETS.values())),
+            *(
+                annotation(f"t/{n}", BODIES["text"], motivation="tagging", target=each)
+                for n, each in enumerate(TARGETS.values())
+            ),
             *(
                 annotation(f"s/{n}", {**BODIES["part"], "selector": each}, motivation="tagging")
                 for n, each in enumerate(SELECTORS.values())
@@ -311,8 +344,16 @@ def everything() -> Json:
         "annotations": [page("range")],
         "items": [
             reference("Canvas", "canvas/001r#xywh=0,0,1,1"),
-            {**reference("SpecificResource", "part/1"), "source": f"{BASE}/canvas/001r", "selector": FRAGMENT},
-            {"type": "SpecificResource", "source": reference("Canvas", "canvas/001r"), "selector": [FRAGMENT]},
+            {
+                **reference("SpecificResource", "part/1"),
+                "source": f"{BASE}/canvas/001r",
+                "selector": FRAGMENT,
+            },
+            {
+                "type": "SpecificResource",
+                "source": reference("Canvas", "canvas/001r"),
+                "selector": [FRAGMENT],
+            },
             {**reference("Range", "range/2"), "items": [reference("Canvas", "canvas/heard")]},
         ],
     }
@@ -326,7 +367,11 @@ def everything() -> Json:
         viewingDirection="right-to-left",
         placeholderCanvas=PLACEHOLDER,
         accompanyingCanvas=PLACEHOLDER,
-        start={**reference("SpecificResource", "start"), "source": f"{BASE}/canvas/001r", "selector": FRAGMENT},
+        start={
+            **reference("SpecificResource", "start"),
+            "source": f"{BASE}/canvas/001r",
+            "selector": FRAGMENT,
+        },
         services=[SERVICES["search"], SERVICES["probe"]],
         structures=[{**reference("Range", "range/0"), "label": text("Contents"), "items": [leaf]}],
         annotations=[page("manifest")],
@@ -350,7 +395,13 @@ def collection() -> Json:
         "services": [SERVICES["search"]],
         "annotations": [page("collection")],
         "items": [
-            reference("Manifest", "manifest.json", label=text("Vol. 1"), thumbnail=[image()], navDate="1475-01-01T00:00:00Z"),
+            reference(
+                "Manifest",
+                "manifest.json",
+                label=text("Vol. 1"),
+                thumbnail=[image()],
+                navDate="1475-01-01T00:00:00Z",
+            ),
             reference("Collection", "more", label=text("More")),
             inner,
         ],

@@ -53,7 +53,7 @@ OURS_ALONE: list[tuple[str, str, str]] = [
     ),
     (
         "section 3.2, behavior",
-        "enum minItems maxContains not",
+        "enum type minItems maxContains not",
         "behavior fits the class, and no two shut each other out",
     ),
     ("section 3.2, viewingDirection", "enum type", "viewingDirection of collections and ranges"),
@@ -66,7 +66,7 @@ OURS_ALONE: list[tuple[str, str, str]] = [
     ("section 3.2, duration", "type exclusiveMinimum", "duration of what is no body"),
     (
         "section 3.3",
-        "required type const minItems",
+        "required type const minItems dependentRequired",
         "links, logos, services, start: objects, complete, at least one",
     ),
     ("section 3.4", "minItems type not", "items, structures, annotations: at least one; these do not paint"),
@@ -228,6 +228,8 @@ def _(value: Json) -> None:
 def _(value: Json) -> None:
     for key in {"email", "email_sha1", "name"} & set(value):
         value[key] = "http://example.org/"
+    if isinstance(value.get("homepage"), list) and "nickname" in value:
+        value["homepage"] = "http://example.org/"
     audience = value.get("audience")
     for each in audience if isinstance(audience, list) else [audience] if audience else []:
         each["type"] = "x"
