@@ -32,6 +32,7 @@ from pipeline.verify.metadata.premis_reading import premis_entities
 from pipeline.verify.metadata.premis_rules import PREMIS, PREMIS_CONTENTS, PREMIS_FILES
 from pipeline.verify.metadata.stating import documents_of, stated
 from pipeline.verify.metadata.structure_rules import METS
+from pipeline.xmldoc import Schema
 
 _NEED_FILES = (LOCATIONS, MIX_FILES, PREMIS_FILES, UNCLAIMED)
 """Families of rules that need the files around a document."""
@@ -73,16 +74,10 @@ def judge(bundle: Bundle, *, official_schemas: Path | None = None) -> Judged:
     used. Of a bare document what needs files is skipped, and without readings what needs their contents.
     """
     official = xmldoc.official_schema(official_schemas) if official_schemas is not None else None
-    reports: list[Report] = []
-    documents: list[ReadDocument] = []
-    for document in _documents(bundle):
-        report = DOCUMENT.judge(DocumentFacts(document=document, official=official), place=document.path)
-        if document.is_sound:
-            documents += [read(document)] if document.kind is not Kind.OTHER else []
-        else:
-            report += _skipped(_OF_KIND[document.kind], document.path, "the document cannot be read")
-        reports.append(report)
-    knowledge = Knowledge(tuple(documents), Finder(bundle))
+    looked_at = [_look_at(document, official) for document in _documents(bundle)]
+    documents = tuple(found for _, found in looked_at if found is not None)
+    reports = [report for report, _ in looked_at]
+    knowledge = Knowledge(documents, Finder(bundle))
     reports += (_judge_document(each, knowledge) for each in documents)
     if knowledge.mets:
         reports.append(_run(UNCLAIMED, knowledge, bundle, bundle.place))
@@ -92,6 +87,15 @@ def judge(bundle: Bundle, *, official_schemas: Path | None = None) -> Judged:
         documents=documents_of(knowledge),
         stated=stated(knowledge),
     )
+
+
+def _look_at(document: Document, official: Schema | None) -> tuple[Report, ReadDocument | None]:
+    """Judge one document as XML and return what it says: its tree is let go before the next is parsed."""
+    report = DOCUMENT.judge(DocumentFacts(document=document, official=official), place=document.path)
+    if not document.is_sound:
+        reason = "the document cannot be read"
+        return report + _skipped(_OF_KIND[document.kind], document.path, reason), None
+    return report, None if document.kind is Kind.OTHER else read(document)
 
 
 def _documents(bundle: Bundle) -> Iterator[Document]:

@@ -167,16 +167,14 @@ def files_have_checksums(facts: MetsFacts) -> Iterator[Remark]:
     "sees it.",
 )
 def files_belong_to_pages(facts: MetsFacts) -> Iterator[Remark]:
-    """Every file is pointed at by a division of some structure map."""
-    without = [
-        each
-        for each in facts.reading.files
-        if each.identifier and each.identifier not in facts.reading.pointed
-    ]
-    if without:
-        names = ", ".join(f'"{each.identifier}"' for each in without[:5])
+    """Every file is pointed at by a division of some map. A pointer that went astray is told elsewhere."""
+    names = {each.identifier for each in facts.reading.files if each.identifier}
+    unseen = names - facts.reading.pointed
+    without = [each for each in facts.reading.files if each.identifier in unseen]
+    if len(without) > len(facts.reading.pointed - names):
+        shown = ", ".join(f'"{each.identifier}"' for each in without[:5])
         more = f" and {len(without) - 5:,} more" if len(without) > 5 else ""
-        yield Remark(place=without[0].place, value=f"in no fptr: {names}{more}", limit="none")
+        yield Remark(place=without[0].place, value=f"in no fptr: {shown}{more}", limit="none")
 
 
 def _files_inside(facts: MetsFacts) -> Iterator[tuple[ListedFile, str]]:
@@ -277,7 +275,10 @@ def files_are_pointed_at(facts: Knowledge) -> Iterator[Remark]:
     Left out are METS documents themselves, tag files of a bag, image services of which METS names nothing,
     and images of the same name as one that it names. What no manifest of the bag lists is told there.
     """
-    for path in _unclaimed(facts).wanting:
+    wanting = _unclaimed(facts).wanting
+    if len(wanting) <= _lost(facts):
+        return
+    for path in wanting:
         yield Remark(place=path, value="in no METS document", limit="in one")
 
 
@@ -314,6 +315,15 @@ def _unclaimed(facts: Knowledge) -> _Unclaimed:
         is_wanted = path.rpartition("/")[0] in folders or (is_image and _stem(path) not in stems)
         (wanting if is_wanted else other).append(path)
     return _Unclaimed(wanting=tuple(sorted(wanting)), other=tuple(sorted(other)))
+
+
+def _lost(facts: Knowledge) -> int:
+    """Return how many pointers lead nowhere: they are told of, and as many files are what they mean."""
+    return sum(
+        location.reach in (Reach.NOWHERE, Reach.UNSAFE, Reach.UNSAID)
+        for each in facts.mets.values()
+        for _, _, location in each.located
+    )
 
 
 def _stem(path: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import io
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,7 +21,8 @@ from pipeline.verify.file_reading import Wanted, read_files
 from tests.make_item import NOW_EPOCH, world
 
 METS_PATH = "data/metadata/mets.xml"
-MODS_PATH = "data/metadata/mods.xml"
+PUBLIC_METS_PATH = "data/metadata/msb-014/mets.xml"
+PUBLIC_MODS_PATH = "data/metadata/msb-014/mods.xml"
 NOW = dt.datetime.fromtimestamp(NOW_EPOCH, dt.UTC)
 
 
@@ -29,9 +30,11 @@ class Held:
     """A container whose files are in memory."""
 
     media_type = ""
-    faults: tuple[Fault, ...] = ()
+    faults: Sequence[Fault] = ()
 
-    def __init__(self, files: Mapping[str, bytes], *, name: str = "bundle", is_document: bool = False) -> None:
+    def __init__(
+        self, files: Mapping[str, bytes], *, name: str = "bundle", is_document: bool = False
+    ) -> None:
         self.name = name
         self.is_document = is_document
         self._files = files
@@ -58,7 +61,9 @@ class Sealed:
         """A document's text."""
         return self.files[path].decode()
 
-    def judged(self, *, is_quick: bool = False, official: Path | None = None, **changes: bytes | None) -> Judged:
+    def judged(
+        self, *, is_quick: bool = False, official: Path | None = None, **changes: bytes | None
+    ) -> Judged:
         """The verdict with other files; None for one that is gone."""
         return self.judged_with(changes, is_quick=is_quick, official=official)
 
@@ -87,7 +92,9 @@ class Sealed:
 def build(folder: Path) -> tuple[Sealed, Sealed]:
     """Build the small item below a folder and return its preservation and publication bundles."""
     made = world(folder)
-    options = run.Options(work=made.work, bundles=made.bundles, specification=specification.load(None), now=NOW)
+    options = run.Options(
+        work=made.work, bundles=made.bundles, specification=specification.load(None), now=NOW
+    )
     with ThreadPoolExecutor(2) as executor:
         opened, settings = run.open_item(made.item)
         built = run.build_item(opened, settings, options, executor)
@@ -99,7 +106,9 @@ def build(folder: Path) -> tuple[Sealed, Sealed]:
 def sealed(folder: Path) -> Sealed:
     """Return a bundle in a folder, its images read to the end."""
     files = {
-        str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
     }
     container = Held(files)
     bag = read_bag(container, Limits())
