@@ -37,6 +37,8 @@ class ItemFacts:
     are_surrogates_required: bool = False
     is_several: bool = False
     """Several bundles are compared; what concerns one alone was judged before."""
+    citation: str = ""
+    """The delivery specification, if it asks for surrogates or says how like they must be."""
 
     def with_role(self, role: Role) -> list[Picture]:
         """The pictures of a role, those of target and flat frames only if they are asked for."""
@@ -233,7 +235,7 @@ def masters_and_surrogates_pair(facts: ItemFacts) -> Iterator[Remark]:
         return
     if not surrogates:
         value = f"no surrogate for any of {len(masters):,} masters"
-        yield Remark(place=facts.place, value=value, limit="one for each")
+        yield Remark(place=facts.place, value=value, limit="one for each", source=facts.citation)
         return
     found, unclear = facts.pairs
     paired = set(found.values())
@@ -247,7 +249,7 @@ def masters_and_surrogates_pair(facts: ItemFacts) -> Iterator[Remark]:
 
 def _unpaired(facts: ItemFacts, picture: Picture, value: str) -> Iterator[Remark]:
     if not facts.told.intersection(picture.names):
-        yield Remark(place=picture.path, value=value, limit="one of the same name")
+        yield Remark(place=picture.path, value=value, limit="one of the same name", source=facts.citation)
 
 
 def _to_pair(facts: ItemFacts) -> tuple[list[Picture], list[Picture]]:
@@ -296,7 +298,7 @@ def surrogates_show_their_masters(facts: ItemFacts) -> Iterator[Remark]:
         change = facts.likenesses[surrogate].change_from(facts.likenesses[master], facts.max_difference)
         how = f"{change}, " if change else ""
         value = f"{how}a difference of {difference:.2f} from {master.path}"
-        yield Remark(place=surrogate.path, value=value, limit=limit)
+        yield Remark(place=surrogate.path, value=value, limit=limit, source=facts.citation)
 
 
 _SURE = 0.3

@@ -5,9 +5,10 @@ They run only if a specification is given; each cites it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
-from pathlib import PurePosixPath
+import functools
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from pipeline.delivery import DeliverySpecification, Document, ImageTerms, Role
 from pipeline.files import PATH_CHARACTERS
@@ -15,14 +16,17 @@ from pipeline.findings import Level, Register, Remark
 from pipeline.model import MasterFacts
 from pipeline.specification import Measure
 from pipeline.specs import bagit
-from pipeline.verify.evidence import Bag, Bundle, FileReading, Pages
+from pipeline.verify.evidence import Bag, Bundle, FileReading, Stated, StatedDigest
 from pipeline.verify.file_reading import is_tile
+from pipeline.verify.page_lists import Row
+from pipeline.verify.roles import Picture
+from pipeline.verify.sessions import Session, sessions, together
 
 TERMS = "the delivery specification in use"
 """Stands in the table of rules; a finding cites the specification by its title."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class DeliveryFacts:
     """A bundle, the terms that it is held against, and what other families learnt of it."""
 
@@ -32,7 +36,11 @@ class DeliveryFacts:
     """What it came in, as verdicts name it."""
     documents: frozenset[Document] = frozenset()
     """Documents that were found."""
-    accounts: tuple[Pages, ...] = ()
+    stated: Stated = field(default_factory=Stated)
+    """What metadata documents say."""
+    rows: tuple[Row, ...] = ()
+    """Of page lists."""
+    pictures: tuple[Picture, ...] = ()
 
     @property
     def bag(self) -> Bag:
@@ -40,16 +48,28 @@ class DeliveryFacts:
         assert self.bundle.bag is not None
         return self.bundle.bag
 
-    def pictures(self) -> Iterator[tuple[FileReading, MasterFacts, ImageTerms]]:
-        """Every image that decoded and is no tile, with the terms for its folder."""
-        for reading in self.bundle.readings.values():
+    def images(self) -> Iterator[tuple[FileReading, MasterFacts, ImageTerms]]:
+        """Every image that has a header to read and is no tile, with the terms for its folder."""
+        for _, reading in sorted(self.bundle.readings.items()):
             if reading.image and reading.image.facts and not is_tile(reading.path):
                 yield reading, reading.image.facts, self.terms.images.for_path(reading.path)
 
     def with_role(self, role: Role) -> list[str]:
         """Paths of payload files whose folder has a role."""
         folders = self.terms.folders
-        return [path for path in self.bag.payload if folders.role_of(path) is role]
+        return sorted(path for path in self.bag.payload if folders.role_of(path) is role)
+
+    @functools.cached_property
+    def sessions(self) -> tuple[Session, ...]:
+        """The sessions in which masters and targets were made."""
+        return sessions(
+            self.bundle,
+            self.terms.targets,
+            masters=self.with_role(Role.MASTERS),
+            targets=self.with_role(Role.TARGETS),
+            rows=self.rows,
+            stated=self.stated,
+        )
 
 
 DELIVERY = Register[DeliveryFacts]("terms of a delivery")
@@ -57,8 +77,14 @@ DELIVERY = Register[DeliveryFacts]("terms of a delivery")
 _AGREE = "Make it as the specification says, or agree on other terms before the next delivery."
 
 
-def _remark(facts: DeliveryFacts, place: str, value: str, limit: str) -> Remark:
-    return Remark(place=place, value=value, limit=limit, source=facts.terms.citation)
+def _remark(facts: DeliveryFacts, place: str, value: str, limit: str, level: Level | None = None) -> Remark:
+    return Remark(place=place, value=value, limit=limit, level=level, source=facts.terms.citation)
+
+
+def _some(names: Sequence[str], most: int = 5) -> str:
+    """Return names in one line, and how many more there are."""
+    more = f" and {len(names) - most:,} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
 
 
 # ------------------------------------------------------------------------------------------------- bag
@@ -129,29 +155,52 @@ def information_is_as_agreed(facts: DeliveryFacts) -> Iterator[Remark]:
 def files_are_named_as_agreed(facts: DeliveryFacts) -> Iterator[Remark]:
     """Each file's folder and name match the patterns; capitals and length are as agreed."""
     names = facts.terms.names
-    tiled = _service_folders(facts.bundle)
-    for path in facts.bag.payload:
-        if any(path.startswith(folder) for folder in tiled) or is_tile(path):
-            continue
-        if names.match(path) is None:
-            yield _remark(facts, path, path.rpartition("/")[2], _wanted_name(facts, path))
-        for fault in names.faults(path):
-            longest = names.longest_characters or PATH_CHARACTERS
-            limit = "no capitals" if fault == "capital letters" else f"{longest} characters at most"
-            yield _remark(facts, path, fault, limit)
+    longest = names.longest_characters or PATH_CHARACTERS
+    for path in _named(facts):
+        faults = [
+            (fault, "no capitals" if fault == "capital letters" else f"{longest} characters at most")
+            for fault in names.faults(path)
+        ]
+        if _is_misnamed(facts, path):
+            faults.insert(0, (path.rpartition("/")[2], _wanted_name(facts, path)))
+        if faults:
+            value, limit = ("; ".join(each) for each in zip(*faults, strict=True))
+            yield _remark(facts, path, value, limit)
 
 
-def _service_folders(bundle: Bundle) -> tuple[str, ...]:
-    """Folders of image services: their files have the names that the Image API gives them."""
-    info = "/info.json"
-    return tuple(path.removesuffix("info.json") for path in bundle.container.entries if path.endswith(info))
+def _is_misnamed(facts: DeliveryFacts, path: str) -> bool:
+    """True if a path fits no pattern, or says another thing than the name of the bag."""
+    return facts.terms.names.match(path, _bag_fields(facts)) is None
+
+
+def _bag_fields(facts: DeliveryFacts) -> Mapping[str, str]:
+    """What the bag's name tells; nothing if it is wrong itself."""
+    return facts.terms.bag.match_name(facts.bundle.container.name) or {}
+
+
+def _named(facts: DeliveryFacts) -> list[str]:
+    """Payload files whose names are agreed on; those of image services have the Image API's names."""
+    entries = facts.bundle.container.entries
+    services = {path.rpartition("/")[0] for path in entries if path.endswith("/info.json")}
+    paths = sorted(facts.bag.payload)
+    return [path for path in paths if not is_tile(path) and services.isdisjoint(_above(path))]
+
+
+def _above(path: str) -> Iterator[str]:
+    """Yield the folders that a path lies in, the nearest first."""
+    while "/" in path:
+        path = path.rpartition("/")[0]
+        yield path
 
 
 def _wanted_name(facts: DeliveryFacts, path: str) -> str:
     terms = facts.terms.names.terms_for(path)
-    if terms is None or terms.pattern is None:
+    if facts.terms.folders.find(path) is None:
         return "a file in one of the folders that were agreed"
-    return f"a name such as {terms.pattern.text}"
+    pattern = f"a name such as {terms.pattern.text}" if terms and terms.pattern else "a name"
+    fields = ", ".join(f"{name} {text}" for name, text in _bag_fields(facts).items())
+    is_of_another = fields and facts.terms.names.match(path) is not None
+    return f"{pattern}, with what the bag's name says: {fields}" if is_of_another else pattern
 
 
 @DELIVERY.rule(
@@ -162,13 +211,19 @@ def _wanted_name(facts: DeliveryFacts, path: str) -> str:
     advice="Deliver the files that are missing, or number the files again without a gap.",
 )
 def numbers_have_no_gaps(facts: DeliveryFacts) -> Iterator[Remark]:
-    """Numbered files of one series follow each other from the first number on."""
-    for gaps in facts.terms.names.gaps(facts.bag.payload):
+    """Numbered files of one series follow each other from the first number on.
+
+    Left out are folders with a file that is not named as agreed: it may be the one that is missing.
+    """
+    names = facts.terms.names
+    numbered = _named(facts)
+    unclear = {names.folders.role_of(path) for path in numbered if _is_misnamed(facts, path)}
+    for gaps in names.gaps(path for path in numbered if names.folders.role_of(path) not in unclear):
         series = ", ".join(text for _, text in gaps.series)
         place = f"{facts.bundle.place}, {gaps.role}{f' of {series}' if series else ''}"
-        for first, last in gaps.missing:
-            run = str(first) if first == last else f"{first} to {last}"
-            yield _remark(facts, place, f"no number {run}", "no gap")
+        if gaps.missing:
+            runs = [str(first) if first == last else f"{first} to {last}" for first, last in gaps.missing]
+            yield _remark(facts, place, f"no number {_some(runs, most=20)}", "no gap")
         if gaps.too_low:
             low = ", ".join(map(str, gaps.too_low[:5]))
             yield _remark(facts, place, f"numbers before the first: {low}", "the first number agreed")
@@ -209,7 +264,7 @@ def _edge_wanted(terms: ImageTerms) -> str:
 
 
 def _or(values: Iterable[object]) -> str:
-    return " or ".join(map(str, values))
+    return " or ".join(map(str, values)) or "none"
 
 
 _TERMS = (
@@ -252,7 +307,11 @@ _TERMS = (
 )
 
 
-@DELIVERY.rule(
+DELIVERED = Register[DeliveryFacts]("terms of a delivery for what is read")
+"""These need the payload read."""
+
+
+@DELIVERED.rule(
     "D020",
     Level.ERROR,
     "An image is not as agreed",
@@ -262,7 +321,7 @@ _TERMS = (
 )
 def images_are_as_agreed(facts: DeliveryFacts) -> Iterator[Remark]:
     """Format, compression, bits, colour mode, profile, ppi, size: one finding for each image."""
-    for reading, image, terms in facts.pictures():
+    for reading, image, terms in facts.images():
         broken = [each for each in _TERMS if not each.allows(terms, image)]
         if broken:
             value = "; ".join(each.found(image) for each in broken)
@@ -271,7 +330,7 @@ def images_are_as_agreed(facts: DeliveryFacts) -> Iterator[Remark]:
 
 _FOUND: dict[Measure, Callable[[DeliveryFacts, MasterFacts], float | str]] = {
     Measure.FORMAT: lambda _, image: image.format.value,
-    Measure.BITS: lambda _, image: min(image.bits_per_sample),
+    Measure.BITS: lambda _, image: min(image.bits_per_sample, default=0),
     Measure.COLOUR_SPACE: lambda facts, image: _colour_space(facts, image),
     Measure.PPI: lambda _, image: min(image.ppi) if image.ppi else 0.0,
 }
@@ -284,7 +343,7 @@ def _colour_space(facts: DeliveryFacts, image: MasterFacts) -> str:
     return (specification.colour_space(description) if specification else "") or description
 
 
-@DELIVERY.rule(
+@DELIVERED.rule(
     "D021",
     Level.ERROR,
     "A master does not keep the imaging specification",
@@ -296,7 +355,7 @@ def masters_keep_the_imaging_specification(facts: DeliveryFacts) -> Iterator[Rem
     if facts.terms.imaging is None:
         return
     limits = [each for each in facts.terms.imaging.limits if each.measure in _FOUND]
-    for reading, image, _ in facts.pictures():
+    for reading, image, _ in facts.images():
         if facts.terms.folders.role_of(reading.path) in (Role.MASTERS, Role.TARGETS):
             for limit in limits:
                 found = _FOUND[limit.measure](facts, image)
@@ -312,7 +371,7 @@ def masters_keep_the_imaging_specification(facts: DeliveryFacts) -> Iterator[Rem
                     )
 
 
-# ------------------------------------------------------------------------------- documents and targets
+# --------------------------------------------------------------------------------------- documents
 
 
 @DELIVERY.rule(
@@ -332,10 +391,101 @@ _DOCUMENTS = {
     Document.METS: "METS document",
     Document.MODS: "MODS record",
     Document.PREMIS: "PREMIS record",
-    Document.MIX: "MIX record for each master",
+    Document.MIX: "MIX record for any master",
     Document.MANIFEST: "IIIF manifest",
     Document.PAGES: "page list",
 }
+
+
+@DELIVERY.rule(
+    "D031",
+    Level.ERROR,
+    "The MODS record lacks an element that was agreed",
+    source=TERMS,
+    advice="Add the element with its content.",
+)
+def mods_elements_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
+    """Every element that is asked for has content in each record of the item."""
+    for record in facts.stated.mods:
+        if missing := facts.terms.metadata.missing_mods(record.present):
+            yield _remark(facts, record.place, f"no {', '.join(missing)}", "with content")
+
+
+@DELIVERY.rule(
+    "D032",
+    Level.ERROR,
+    "MIX records lack a value that was agreed",
+    source=TERMS,
+    advice="Add the value to each of these records. What was not noted at the capture cannot be made up: "
+    "tell the library.",
+)
+def mix_values_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
+    """Every value that is asked for is in each record; records that lack the same are told of together."""
+    lacking: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    for record in facts.stated.mix:
+        if missing := facts.terms.metadata.missing_mix(record.present):
+            lacking[missing].append(record.file or record.place)
+    total = len(facts.stated.mix)
+    for missing, files in lacking.items():
+        value = f"no {', '.join(missing)} in {len(files):,} of {total:,} records: {_some(files)}"
+        yield _remark(facts, facts.bundle.place, value, "a value in each")
+
+
+@DELIVERY.rule(
+    "D033",
+    Level.ERROR,
+    "A master has no MIX record",
+    source=TERMS,
+    advice="Add a MIX record for it, and point to it from METS, or name the file in it.",
+    requires={"D030"},
+)
+def masters_have_mix_records(facts: DeliveryFacts) -> Iterator[Remark]:
+    """Each master is described by a MIX record."""
+    if Document.MIX in facts.terms.metadata.documents:
+        described = {each.file for each in facts.stated.mix}
+        wanting = [each.path for each in facts.pictures if each.role is Role.MASTERS]
+        for path in wanting:
+            if path not in described:
+                yield _remark(facts, path, "no MIX record", "one")
+
+
+@DELIVERY.rule(
+    "D034",
+    Level.ERROR,
+    "Documents state checksums of another kind than agreed",
+    source=TERMS,
+    advice="Make the checksums in the documents with an algorithm that the specification names.",
+)
+def checksums_are_as_agreed(facts: DeliveryFacts) -> Iterator[Remark]:
+    """For each file that METS, PREMIS or MIX has checksums of, one is made as it was agreed."""
+    wanted = facts.terms.checksums.algorithms
+    strange: dict[tuple[str, str, str], list[StatedDigest]] = defaultdict(list)
+    for each in facts.stated.digests if wanted else ():
+        if each.algorithms and not set(each.algorithms) & set(wanted):
+            strange[each.document, each.standard, " and ".join(each.algorithms)].append(each)
+    for (document, standard, algorithms), found in strange.items():
+        value = f"{algorithms} in {standard} for {_some([each.what for each in found])}"
+        yield _remark(facts, document, value, _or(wanted))
+
+
+@DELIVERY.rule(
+    "D035",
+    Level.ERROR,
+    "METS has no checksum for a file",
+    source=TERMS,
+    advice="Add CHECKSUM and CHECKSUMTYPE to the file in METS.",
+)
+def every_file_has_a_checksum(facts: DeliveryFacts) -> Iterator[Remark]:
+    """Every file that METS names has a checksum there, its own or that of its PREMIS object."""
+    bare: dict[str, list[str]] = defaultdict(list)
+    for each in facts.stated.digests if facts.terms.checksums.is_every_file else ():
+        if each.standard == "METS" and not each.algorithms:
+            bare[each.document].append(each.what)
+    for document, files in bare.items():
+        yield _remark(facts, document, f"none for {_some(files)}", "one for each file")
+
+
+# ----------------------------------------------------------------------------------------- targets
 
 
 @DELIVERY.rule(
@@ -347,16 +497,19 @@ _DOCUMENTS = {
     "not photographed with the pages cannot be made up later.",
 )
 def targets_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
-    """One frame at least of each kind of target, or as many as the number of masters asks for."""
+    """One frame at least of each kind of target, or as many as the number of masters asks for.
+
+    In each session if that was agreed, else in the bundle.
+    """
     terms = facts.terms.targets
-    frames = len(facts.with_role(Role.MASTERS))
-    targets = facts.with_role(Role.TARGETS)
-    wanted = terms.count_for(frames)
-    for kind in terms.required:
-        found = sum(kind in terms.kinds_of(PurePosixPath(path).stem) for path in targets)
-        if found < wanted:
-            value = f"{found} of the {kind} target for {frames} masters"
-            yield _remark(facts, facts.bundle.place, value, f"{wanted} at least")
+    judged = facts.sessions if terms.is_each_session else (together(facts.sessions, facts.bundle.place),)
+    for session in judged if terms.required else ():
+        wanted = terms.count_for(session.pages)
+        counts = {kind: session.count(kind) for kind in terms.required}
+        lacking = [f"{count} of {kind}" for kind, count in counts.items() if count < wanted]
+        if lacking and session.pages:
+            value = f"{', '.join(lacking)} for {session.pages:,} masters"
+            yield _remark(facts, session.place, value, f"{wanted} at least of each")
 
 
 @DELIVERY.rule(
@@ -371,3 +524,47 @@ def folders_are_filled(facts: DeliveryFacts) -> Iterator[Remark]:
     roles = [role for role, _ in facts.terms.folders.by_role]
     if Role.MASTERS in roles and not facts.with_role(Role.MASTERS):
         yield _remark(facts, facts.bundle.place, "no master", "one at least")
+
+
+@DELIVERY.rule(
+    "D043",
+    Level.WARNING,
+    "Nothing says in which session a frame was made",
+    source=TERMS,
+    advice="Fill in the column session of the page list.",
+)
+def sessions_are_told(facts: DeliveryFacts) -> Iterator[Remark]:
+    """Page lists name the session of each frame, if terms are for each session.
+
+    If they name none, the bundle is judged as one session, and this is a note.
+    """
+    terms = facts.terms.targets
+    silent = [each for session in facts.sessions if not session.name for each in session.frames]
+    if silent and (terms.is_each_session or terms.is_first_and_last):
+        is_one = len(facts.sessions) == 1
+        value = "none is named: judged as one" if is_one else _some([each.path for each in silent])
+        yield _remark(facts, facts.bundle.place, value, "a session", Level.NOTE if is_one else None)
+
+
+@DELIVERED.rule(
+    "D042",
+    Level.ERROR,
+    "A session does not begin and end with a target",
+    source=TERMS,
+    advice="Deliver the target frames that were photographed first and last. If there are none, nobody can "
+    "prove that nothing changed during the session: tell the library.",
+)
+def sessions_begin_and_end_with_targets(facts: DeliveryFacts) -> Iterator[Remark]:
+    """The first and the last frame of each session are targets or flats.
+
+    By the times of capture; if a frame of a session has none, by the order of the page list.
+    """
+    for session in facts.sessions if facts.terms.targets.is_first_and_last else ():
+        frames = session.in_order
+        wrong = [
+            f"{which} frame is {each.path}"
+            for which, each in (("the first", frames[0]), ("the last", frames[-1]))
+            if not each.is_target
+        ]
+        if wrong and session.pages:
+            yield _remark(facts, session.place, "; ".join(wrong), "a target")

@@ -58,7 +58,7 @@ class Row:
 
 def rows_of(bundle: Bundle) -> tuple[Row, ...]:
     """Return the rows of all page lists of a bundle: CSV files whose first line names ``file``, ``label``."""
-    return tuple(row for path in bundle.container.entries for row in _rows(bundle, path))
+    return tuple(row for path in sorted(bundle.container.entries) for row in _rows(bundle, path))
 
 
 def page_lists(rows: tuple[Row, ...]) -> tuple[Pages, ...]:

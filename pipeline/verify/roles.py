@@ -100,11 +100,11 @@ def stem_of(path: str) -> str:
 
 
 def pictures(bundle: Bundle, folders: Folders) -> tuple[Picture, ...]:
-    """Return the pictures of a bundle, in its order.
+    """Return the pictures of a bundle, in the order of their paths.
 
     If no payload was read, they are told by the names of their files.
     """
-    found = dict(_images(bundle))
+    found = dict(sorted(_images(bundle)))
     ranks: dict[str, int] = {}
     for path, rank in found.items():
         stem = stem_of(path)

@@ -10,7 +10,7 @@ from typing import Any
 
 from pipeline import containers
 from pipeline.containers import Container, Kind
-from pipeline.delivery import DEFAULT, DeliverySpecification, Document
+from pipeline.delivery import DEFAULT, DeliverySpecification, Document, ViewTerms
 from pipeline.findings import Finding, Register, Report, Skipped
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
@@ -20,7 +20,7 @@ from pipeline.verify.bag_reading import payload_algorithms, read_bag, tag_algori
 from pipeline.verify.bag_rules import BAG, BagFacts
 from pipeline.verify.between import ITEM, PICTURES, ItemFacts, Told
 from pipeline.verify.container_rules import CONTAINER, ContainerFacts
-from pipeline.verify.delivery_rules import DELIVERY, DeliveryFacts
+from pipeline.verify.delivery_rules import DELIVERED, DELIVERY, DeliveryFacts
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, PagesKind
 from pipeline.verify.file_reading import Wanted, read_files
 from pipeline.verify.fixity_rules import FIXITY
@@ -93,6 +93,7 @@ def verify_between(told: Sequence[Told], options: Options) -> Report:
             max_difference=_max_difference(options.terms),
             are_surrogates_required=awaits and options.terms.views.are_surrogates_required,
             is_several=True,
+            citation=_citation(options.terms),
         )
         report += ITEM.judge(facts, place=group)
         if not options.is_quick:
@@ -113,6 +114,7 @@ def registers() -> tuple[Register[Any], ...]:
         ITEM,
         PICTURES,
         DELIVERY,
+        DELIVERED,
     )
 
 
@@ -189,10 +191,12 @@ def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report
             bundle=bundle,
             terms=options.terms,
             kind=_KINDS[bundle.container.media_type],
-            documents=documents.documents | _page_list(told.accounts),
-            accounts=told.accounts,
+            documents=documents.documents | _accounting(told.accounts),
+            stated=documents.stated,
+            rows=rows,
+            pictures=told.pictures,
         )
-        report += DELIVERY.judge(facts, place=bundle.place)
+        report += _judge_delivery(facts)
     return report, told
 
 
@@ -201,6 +205,14 @@ def _judge_item(facts: ItemFacts, bundle: Bundle) -> Report:
     if bundle.is_quick:
         return report + skipped((PICTURES,), bundle.place, _NOT_READ)
     return report + PICTURES.judge(facts, place=bundle.place)
+
+
+def _judge_delivery(facts: DeliveryFacts) -> Report:
+    place = facts.bundle.place
+    report = DELIVERY.judge(facts, place=place)
+    if facts.bundle.is_quick:
+        return report + skipped((DELIVERED,), place, _NOT_READ)
+    return report + DELIVERED.judge(facts, place=place)
 
 
 def _missing(bundle: Bundle) -> Iterator[str]:
@@ -239,6 +251,7 @@ def _judge_documents(bundle: Bundle, options: Options) -> Judged:
         report=sum((each.report for each in families), Report()),
         pages=tuple(pages for each in families for pages in each.pages),
         documents=frozenset[Document]().union(*(each.documents for each in families)),
+        stated=families[0].stated,
     )
 
 
@@ -256,7 +269,12 @@ def _item_facts(bundle: Bundle, told: Told, terms: DeliverySpecification) -> Ite
         missing=told.missing,
         max_difference=_max_difference(terms),
         are_surrogates_required=terms.views.are_surrogates_required and not told.awaits_surrogates,
+        citation=_citation(terms),
     )
+
+
+def _citation(terms: DeliverySpecification) -> str:
+    return "" if terms.views == ViewTerms() else terms.citation
 
 
 def _max_difference(terms: DeliverySpecification) -> float:
@@ -264,9 +282,12 @@ def _max_difference(terms: DeliverySpecification) -> float:
     return DEFAULT_DIFFERENCE if given is None else given
 
 
-def _page_list(accounts: Sequence[Pages]) -> frozenset[Document]:
-    is_there = any(each.kind is PagesKind.PAGE_LIST for each in accounts)
-    return frozenset({Document.PAGES} if is_there else ())
+_ACCOUNTING = {PagesKind.PAGE_LIST: Document.PAGES, PagesKind.MANIFEST: Document.MANIFEST}
+
+
+def _accounting(accounts: Sequence[Pages]) -> frozenset[Document]:
+    """The documents that are known by what they tell of pages."""
+    return frozenset(_ACCOUNTING[each.kind] for each in accounts if each.kind in _ACCOUNTING)
 
 
 def weighed(report: Report, terms: DeliverySpecification) -> Report:
