@@ -1,7 +1,8 @@
 """The public conformance suite for BagIt, case by case: the outcome, and the rule that it comes from.
 
-Source: bagit-conformance-suite, which the authors of RFC 8493 publish; checked out with `core.autocrlf=false`.
-It is not stored here: the environment variable ``BAGIT_CONFORMANCE_SUITE`` names a folder with it.
+Source: bagit-conformance-suite, which the authors of RFC 8493 publish; checked out with its line ends as they
+are (`core.autocrlf=false`). It is not stored here: the environment variable ``BAGIT_CONFORMANCE_SUITE`` names
+a folder with it.
 """
 
 from __future__ import annotations
