@@ -433,3 +433,86 @@ def info() -> Json:
         "service": [SERVICES["physical dimensions"], SERVICES["image service 2"]],
     }
     return copy.deepcopy(made)
+
+
+def older_manifest() -> Json:
+    """A manifest of the Presentation API 2.1."""
+    here = f"{BASE}/2"
+    picture = {
+        "@id": f"{IMAGES}/2/001r/full/full/0/default.jpg",
+        "@type": "dctypes:Image",
+        "format": "image/jpeg",
+        "width": 3000,
+        "height": 4200,
+        "service": {
+            "@context": "http://iiif.io/api/image/2/context.json",
+            "@id": f"{IMAGES}/2/001r",
+            "profile": "http://iiif.io/api/image/2/level0.json",
+        },
+    }
+    painted = {
+        "@type": "oa:Annotation",
+        "motivation": "sc:painting",
+        "resource": picture,
+        "on": f"{here}/canvas/001r",
+    }
+    leaf = {
+        "@id": f"{here}/canvas/001r",
+        "@type": "sc:Canvas",
+        "label": "f. 1r",
+        "width": 3000,
+        "height": 4200,
+        "viewingHint": "non-paged",
+        "images": [painted],
+        "otherContent": [{"@id": f"{here}/list/1", "@type": "sc:AnnotationList"}],
+    }
+    made = {
+        "@context": "http://iiif.io/api/presentation/2/context.json",
+        "@id": f"{here}/manifest.json",
+        "@type": "sc:Manifest",
+        "label": [{"@value": "Herbal", "@language": "en"}, "MS 17"],
+        "metadata": [{"label": "Date", "value": ["c. 1475", {"@value": "um 1475", "@language": "de"}]}],
+        "description": "An illustrated herbal",
+        "attribution": "Aldermoor Library",
+        "license": ["http://creativecommons.org/licenses/by/4.0/"],
+        "logo": {"@id": f"{IMAGES}/logo.png"},
+        "thumbnail": f"{IMAGES}/2/001r/full/150,/0/default.jpg",
+        "viewingDirection": "right-to-left",
+        "viewingHint": "paged",
+        "navDate": "1475-01-01T00:00:00Z",
+        "related": {"@id": f"{here}/about", "format": "text/html"},
+        "rendering": [{"@id": f"{here}/ms.pdf", "label": "PDF", "format": "application/pdf"}],
+        "seeAlso": f"{here}/mets.xml",
+        "within": f"{here}/herbals",
+        "service": [{"@id": f"{here}/search", "profile": "http://iiif.io/api/search/1/search"}],
+        "sequences": [
+            {"@type": "sc:Sequence", "startCanvas": leaf["@id"], "canvases": [leaf]},
+            {"@id": f"{here}/sequence/2", "@type": "sc:Sequence", "label": "As it was bound"},
+        ],
+        "structures": [
+            {
+                "@id": f"{here}/range/1",
+                "@type": "sc:Range",
+                "label": "Contents",
+                "viewingHint": "top",
+                "ranges": [f"{here}/range/2"],
+                "canvases": [f"{here}/canvas/001r#xywh=0,0,1,1"],
+                "members": [{"@id": leaf["@id"], "@type": "sc:Canvas", "label": "f. 1r"}],
+            }
+        ],
+    }
+    return copy.deepcopy(made)
+
+
+def older_collection() -> Json:
+    """A collection of the Presentation API 2.1."""
+    here = f"{BASE}/2"
+    return {
+        "@context": ["https://example.org/extension.json", "http://iiif.io/api/presentation/2/context.json"],
+        "@id": f"{here}/collection.json",
+        "@type": "sc:Collection",
+        "label": "Herbals",
+        "total": 2,
+        "manifests": [{"@id": f"{here}/manifest.json", "@type": "sc:Manifest", "label": "Vol. 1"}],
+        "collections": [{"@id": f"{here}/more.json", "@type": "sc:Collection", "label": "More"}],
+    }

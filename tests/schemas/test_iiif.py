@@ -631,3 +631,61 @@ def test_an_info_json_is_good(name: str) -> None:
 @pytest.mark.parametrize(("path", "value", "where", "rule"), INFO_FAULTS)
 def test_a_fault_of_an_info_json_is_found_where_it_is(path: str, value: Json, where: str, rule: str) -> None:
     assert set(said(changed(info(), path, value), "image-info")) == {(where, rule)}
+
+
+# ------------------------------------------------------------------------------------------- version 2
+
+
+@pytest.mark.parametrize("document", [make.older_manifest, make.older_collection])
+def test_a_document_of_version_2_is_good(document: Any) -> None:
+    assert said(document(), "presentation-2") == []
+
+
+@pytest.mark.skipif("COOKBOOK_MANIFESTS" not in os.environ, reason="needs the cookbook's manifests")
+def test_the_cookbooks_manifest_of_version_2_is_good() -> None:
+    files = [jsondoc.read(path) for path in sorted(Path(os.environ["COOKBOOK_MANIFESTS"]).rglob("*.json"))]
+    older = [each for each in files if "sequences" in each]
+    assert [said(each, "presentation-2") for each in older] == [[]]
+
+
+CANVAS_2 = "sequences/0/canvases/0"
+OLDER_FAULTS: list[tuple[str, Json, str, str]] = [
+    ("@context", make.PRESENTATION, "@context", "const"),
+    ("@id", GONE, "", "required"),
+    ("@id", "manifest.json", "@id", "pattern"),
+    ("@type", "Manifest", "@type", "enum"),
+    ("label", GONE, "", "required"),
+    ("label", {"en": ["Herbal"]}, "label", "required"),
+    ("metadata", [{"label": "Date"}], "metadata/0", "required"),
+    ("viewingDirection", "rtl", "viewingDirection", "enum"),
+    ("viewingHint", "folded", "viewingHint", "pattern"),
+    ("navDate", "1475", "navDate", "pattern"),
+    ("license", "All rights reserved", "license", "pattern"),
+    ("logo", {"id": make.BASE}, "logo", "required"),
+    ("startCanvas", make.BASE, "startCanvas", "not"),
+    ("sequences", GONE, "", "required"),
+    ("sequences", [], "sequences", "minItems"),
+    ("sequences/0/canvases", GONE, "sequences/0", "required"),
+    ("sequences/0/canvases", [], "sequences/0/canvases", "minItems"),
+    ("sequences/0/@type", "sc:Manifest", "sequences/0/@type", "const"),
+    (f"{CANVAS_2}/@id", GONE, CANVAS_2, "required"),
+    (f"{CANVAS_2}/label", GONE, CANVAS_2, "required"),
+    (f"{CANVAS_2}/height", GONE, CANVAS_2, "required"),
+    (f"{CANVAS_2}/width", "3000", f"{CANVAS_2}/width", "type"),
+    (f"{CANVAS_2}/viewingHint", "paged", f"{CANVAS_2}/viewingHint", "pattern"),
+    (f"{CANVAS_2}/images/0/on", GONE, f"{CANVAS_2}/images/0", "required"),
+    (f"{CANVAS_2}/images/0/motivation", "painting", f"{CANVAS_2}/images/0/motivation", "const"),
+    (f"{CANVAS_2}/images/0/resource/@id", GONE, f"{CANVAS_2}/images/0/resource", "required"),
+    (f"{CANVAS_2}/images/0/resource/width", 0, f"{CANVAS_2}/images/0/resource/width", "exclusiveMinimum"),
+    (f"{CANVAS_2}/otherContent/0/resources", [], f"{CANVAS_2}/otherContent/0/resources", "not"),
+    ("structures/0/label", GONE, "structures/0", "required"),
+    ("structures/0/canvases/0", {}, "structures/0/canvases/0", "type"),
+    ("structures/0/members/0/label", GONE, "structures/0/members/0", "required"),
+]
+
+
+@pytest.mark.parametrize(("path", "value", "where", "rule"), OLDER_FAULTS)
+def test_a_fault_of_a_manifest_of_version_2_is_found_where_it_is(
+    path: str, value: Json, where: str, rule: str
+) -> None:
+    assert said(changed(make.older_manifest(), path, value), "presentation-2") == [(where, rule)]
