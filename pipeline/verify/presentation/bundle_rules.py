@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.findings import Level, Register, Remark
+from pipeline.specs import iiif
 from pipeline.verify.iiif_documents import IiifDocument
 from pipeline.verify.image_service.services import Service
 from pipeline.verify.presentation.addresses import Addresses, image_request
@@ -47,7 +48,10 @@ def services_are_named(facts: DocumentsFacts) -> Iterator[Remark]:
     if not facts.manifests:
         return
     named = {address for each in facts.manifests for address in _addresses(each.value)}
-    unnamed = [each for each in facts.services if each.identifier and each.identifier not in named]
+    unnamed = [each for each in facts.services if each.identifier.rstrip("/") not in named]
+    if unnamed:
+        meant = {facts.addresses.path_of(f"{address}/{iiif.INFO}") for address in named}
+        unnamed = [each for each in unnamed if each.path not in meant]  # of the others P040 tells
     if unnamed:
         folders = [each.folder for each in unnamed]
         value = f"{len(unnamed):,} of {len(facts.services):,}: {listed(folders)}"

@@ -13,7 +13,7 @@ from pipeline.verify.presentation.facts import PresentationFacts, is_image_servi
 from pipeline.verify.presentation.property_rules import MANIFEST
 from pipeline.verify.presentation.resources import Resource, extent, list_of
 from pipeline.verify.presentation.structure_rules import has_shape
-from pipeline.verify.remarks import shown, together
+from pipeline.verify.remarks import short, shown, together
 from pipeline.verify.sources import COMMON_PRACTICE, IMAGE_API_3, PRESENTATION_3
 
 # ------------------------------------------------------------------------------------------------- sizes
@@ -73,6 +73,33 @@ def _other_shape(facts: PresentationFacts) -> Iterator[Remark]:
             if full and size and not has_shape(size, full):
                 value = f"a service of {full} for {size[0]:g} × {size[1]:g}"
                 yield Remark(place=facts.at(each.path), value=value, limit="one shape")
+
+
+@MANIFEST.rule(
+    "P039",
+    Level.ERROR,
+    "An image and its service do not belong together",
+    source=PRESENTATION_3 + "section 5.7",
+    advice="Name the service that the image is asked from: readers see the one at first, and the other as "
+    "soon as they look closer.",
+)
+def images_are_asked_from_their_service(facts: PresentationFacts) -> Iterator[Remark]:
+    """The address of an image begins with the id of the image service that stands with it."""
+    yield from together(_exchanged(facts))
+
+
+def _exchanged(facts: PresentationFacts) -> Iterator[Remark]:
+    for image in facts.by_type.get("Image", ()):
+        request = image_request(image.identifier)
+        named = [each.identifier.rstrip("/") for each in image.children("service") if is_image_service(each)]
+        if request and named and request.service not in named:
+            are_known = request.service in facts.services and named[0] in facts.services
+            yield Remark(
+                place=facts.at(image.path),
+                value=f"the service {short(named[0])}",
+                limit=f"the service of {short(image.identifier)}",
+                level=Level.ERROR if are_known else Level.WARNING,
+            )
 
 
 # ---------------------------------------------------------------------------------------------- services

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 from pipeline import jsondoc
 from pipeline.findings import Remark
 from pipeline.jsondoc import Violation
+from pipeline.specs import iiif
 from pipeline.verify.evidence import Bundle
 from pipeline.verify.iiif_documents import IiifDocument
 from pipeline.verify.image_service.promise import Size
@@ -153,6 +154,11 @@ class PresentationFacts:
         """The image service of the bundle that has this id."""
         return self.services.get(identifier.rstrip("/"))
 
+    def info_at(self, identifier: str) -> Service | None:
+        """The image service that lies where this id leads, whatever its own id is."""
+        path = self.addresses.path_of(f"{identifier.rstrip('/')}/{iiif.INFO}")
+        return next((each for each in self.services.values() if each.path == path), None) if path else None
+
     @functools.cached_property
     def levels(self) -> Mapping[str, str]:
         """What the document says of the levels of image services, by id; empty where it does not."""
@@ -161,6 +167,11 @@ class PresentationFacts:
             for each in self.resources
             if is_image_service(each)
         }
+
+    def is_service(self, address: str) -> bool:
+        """True for the address of an image service, or of its info.json."""
+        said = address.removesuffix(f"/{iiif.INFO}").rstrip("/")
+        return said in self.levels or said in self.services
 
     def is_made_on_demand(self, address: str) -> bool:
         """True for an image that a server makes: of a service above level 0, which has no files."""

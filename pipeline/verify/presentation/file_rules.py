@@ -43,8 +43,12 @@ def _missing_services(facts: PresentationFacts) -> Iterator[Remark]:
             continue
         seen.add(said)
         if is_missing_service(facts, said):
-            limit = "its info.json in the bundle"
-            yield Remark(place=facts.at(resource.path), value=short(said), limit=limit)
+            place = facts.at(resource.path)
+            found = facts.info_at(said)
+            value = (
+                f"{short(said)}, where {found.path} says {short(found.identifier)}" if found else short(said)
+            )
+            yield Remark(place=place, value=value, limit="an info.json of that id in the bundle")
 
 
 def is_missing_service(facts: PresentationFacts, identifier: str) -> bool:
@@ -69,9 +73,9 @@ def images_are_there(facts: PresentationFacts) -> Iterator[Remark]:
 
 def _missing_images(facts: PresentationFacts) -> Iterator[Remark]:
     for image in facts.by_type.get("Image", ()):
-        if image.role in DOCUMENTS:
-            continue  # P042
         said = image.identifier
+        if image.role in DOCUMENTS or facts.is_service(said):
+            continue  # P042 and P008 tell
         if not facts.addresses.is_here(said) or facts.bundle.has(facts.addresses.path_of(said)):
             continue
         if facts.is_made_on_demand(said) or _is_told_elsewhere(facts, said):
@@ -132,7 +136,7 @@ def ids_lead_to_their_document(facts: PresentationFacts) -> Iterator[Remark]:
     """The id of the document leads to the file that it stands in."""
     said = facts.resources[0].identifier
     path = facts.addresses.path_of(said)
-    if said and path != facts.document.path:
+    if said.startswith(("http://", "https://")) and path != facts.document.path:
         value = f"{short(said)}, which is {short(path)}" if path else short(said)
         yield Remark(place=facts.document.path, value=value, limit=f"an address of {facts.document.path}")
 
@@ -152,8 +156,8 @@ def formats_are_right(facts: PresentationFacts) -> Iterator[Remark]:
 def _wrong_formats(facts: PresentationFacts) -> Iterator[Remark]:
     for each in facts.resources:
         said = text_of(each.value.get("format")).partition(";")[0].strip().lower()
-        path = facts.addresses.path_of(each.identifier) if said else ""
-        if not path or not facts.bundle.has(path):
+        path = facts.addresses.path_of(each.identifier) if "/" in said else ""
+        if not path or not facts.bundle.has(path) or facts.is_service(each.identifier):
             continue
         types = media_types(facts, path)
         if types and said not in types and not said.endswith("+xml"):

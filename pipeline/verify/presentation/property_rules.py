@@ -111,12 +111,9 @@ def bodies_are_images(facts: PresentationFacts) -> Iterator[Remark]:
 
 def _services_as_images(facts: PresentationFacts) -> Iterator[Remark]:
     for image in facts.by_type.get("Image", ()):
-        own = {service.identifier.rstrip("/") for service in image.children("service")}
-        said = image.identifier.removesuffix(f"/{iiif.INFO}").rstrip("/")
-        if said and (said in own or said in facts.services):
-            yield Remark(
-                place=facts.at(image.path), value=short(image.identifier), limit="the address of an image"
-            )
+        if facts.is_service(image.identifier):
+            place = facts.at(image.path)
+            yield Remark(place=place, value=short(image.identifier), limit="the address of an image")
 
 
 @MANIFEST.rule(
@@ -253,7 +250,7 @@ def _idle_behaviors(facts: PresentationFacts) -> Iterator[Remark]:
     root = facts.resources[0]
     layouts = _behaviors(root) | {b for each in facts.by_type.get("Range", ()) for b in _behaviors(each)}
     timed = any(number_of(each.value.get("duration")) for each in facts.canvases)
-    flat = [each for each in facts.canvases if extent(each.value) is None]
+    flat = [each for each in facts.canvases if extent(each.value) is None and "duration" in each.value]
     if _behaviors(root) & {"paged", "continuous"} and flat:
         value = f"{len(flat):,} of {len(facts.canvases):,} canvases have no height and width"
         yield Remark(place=facts.at(flat[0].path), value=value, limit="canvases with height and width")

@@ -40,7 +40,7 @@ def _astray(facts: PresentationFacts) -> Iterator[Remark]:
             continue  # the schema tells
         target = annotation.value["target"]
         targets = target if isinstance(target, list) else [target]
-        if not any(whole(target_id(each)) == canvas.identifier for each in targets):
+        if not any(whole(target_id(each)) == whole(canvas.identifier) for each in targets):
             place = facts.at((*annotation.path, "target"))
             value = short(target_id(targets[0])) if targets else "nothing"
             yield Remark(place=place, value=value or shown(target), limit="the id of its canvas")
@@ -187,9 +187,9 @@ def ranges_lead_somewhere(facts: PresentationFacts) -> Iterator[Remark]:
 
 
 def _nowhere(facts: PresentationFacts) -> Iterator[Remark]:
-    if not facts.is_manifest:
-        return
     canvases = {each.identifier for each in facts.canvases}
+    if not canvases:
+        return  # a collection, or a manifest of which the schema tells
     ranges = {each.identifier for each in facts.by_type.get("Range", ()) if each.is_own}
     ranges |= {each.identifier for each in facts.resources[0].children("structures")}
     for holder in facts.by_type.get("Range", ()):
