@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from pipeline.specs import premis
 from pipeline.verify.metadata.documents import Kind
 from pipeline.verify.metadata.locations import Finder, Location, Reach
 from pipeline.verify.metadata.mets_reading import ListedFile, MetsReading, Pointer, Section
@@ -67,6 +68,23 @@ class MetsFacts:
             for each in self.reading.groups.get(identifier, (identifier,)):
                 if (section := self.sections.get(each)) is not None:
                     yield section
+
+    @functools.cached_property
+    def owned(self) -> tuple[tuple[Section, str | None], ...]:
+        """Every section with each file that names it.
+
+        None stands for a file that is elsewhere, an empty path for a section that no file names.
+        """
+        owners: dict[str, list[str | None]] = defaultdict(list)
+        for file in self.reading.files:
+            path = self.path_of(file) or None
+            for section in self.sections_of(file):
+                owners[section.identifier].append(path)
+        return tuple(
+            (section, path)
+            for section in self.reading.sections
+            for path in dict.fromkeys(owners.get(section.identifier, [""]))
+        )
 
     @functools.cached_property
     def listed(self) -> tuple[ListedFile, ...]:
@@ -152,22 +170,19 @@ class Knowledge:
 
     # ------------------------------------------------------------------------------- records and their files
 
-    def mix_pairs(self, document: ReadDocument) -> Iterator[tuple[MixRecord, str]]:
-        """Yield every MIX record of a document with the path of the file that it describes, or nothing."""
+    def mix_pairs(self, document: ReadDocument) -> Iterator[tuple[MixRecord, str | None]]:
+        """Yield every MIX record of a document with each file that it may describe.
+
+        None stands for a file that METS says is elsewhere, an empty path for no file at all.
+        """
         facts = self.mets.get(document.path)
-        if facts is None:
-            yield from ((each, self._file_of_mix(document, each)) for each in document.mix)
-            for entity in document.premis:
-                if isinstance(entity, PremisObject):
-                    yield from ((each, self.file_of_object(document, entity)) for each in entity.mix)
+        if facts is not None:
+            yield from ((record, path) for section, path in facts.owned for record in section.mix)
             return
-        owners: dict[str, list[str]] = defaultdict(list)
-        for file in facts.reading.files:
-            for section in facts.sections_of(file):
-                owners[section.identifier].append(facts.path_of(file))
-        for section in facts.reading.sections:
-            for record in section.mix:
-                yield from ((record, path) for path in owners.get(section.identifier, ("",)))
+        yield from ((each, self._file_of_mix(document, each)) for each in document.mix)
+        for entity in document.premis:
+            if isinstance(entity, PremisObject):
+                yield from ((each, self.file_of_object(document, entity)) for each in entity.mix)
 
     def _file_of_mix(self, document: ReadDocument, record: MixRecord) -> str:
         if path := self.described.get(document.path):
@@ -176,22 +191,16 @@ class Knowledge:
         stem = document.path.rpartition("/")[2].rpartition(".")[0]
         return self.finder.by_name(named) or (self.finder.by_name(stem) if len(document.mix) == 1 else "")
 
-    def object_pairs(self, document: ReadDocument) -> Iterator[tuple[PremisObject, str]]:
-        """Yield every file object of a document with the path of its file, or nothing.
-
-        Left out are objects of files that METS says are elsewhere: nobody expects them here.
-        """
+    def object_pairs(self, document: ReadDocument) -> Iterator[tuple[PremisObject, str | None]]:
+        """Yield every file object of a document with each file that it may describe, as `mix_pairs` does."""
         facts = self.mets.get(document.path)
-        owners: dict[str, ListedFile] = {}
-        for file in facts.reading.files if facts else ():
-            for section in facts.sections_of(file) if facts else ():
-                owners.setdefault(section.identifier, file)
-        for section_id, entity in _objects(document):
-            owner = owners.get(section_id)
-            if facts is None or owner is None:
+        for section, path in facts.owned if facts is not None else ():
+            for each in section.objects:
+                if each.category == premis.FILE:
+                    yield each, self.file_of_object(document, each) if path == "" else path
+        for entity in document.premis:
+            if isinstance(entity, PremisObject) and entity.category == premis.FILE:
                 yield entity, self.file_of_object(document, entity)
-            elif path := facts.path_of(owner):
-                yield entity, path
 
     def file_of_object(self, document: ReadDocument, entity: PremisObject) -> str:
         """The file of an object that METS does not tell: by its location, its identifiers or its old name."""
@@ -203,12 +212,3 @@ class Knowledge:
                 return located.path
         names = (*(each.value for each in entity.identifiers), entity.original_name)
         return next(filter(None, map(self.finder.by_name, names)), "")
-
-
-def _objects(document: ReadDocument) -> Iterator[tuple[str, PremisObject]]:
-    """Yield the file objects of a document, each with the ID of its section in METS."""
-    for section in document.mets.sections if document.mets else ():
-        yield from ((section.identifier, each) for each in section.objects if each.category == "file")
-    for entity in document.premis:
-        if isinstance(entity, PremisObject) and entity.category == "file":
-            yield "", entity

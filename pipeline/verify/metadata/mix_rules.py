@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TypeVar
 
 from pipeline.findings import Level, Register, Remark
@@ -15,6 +15,9 @@ from pipeline.verify.metadata.locations import IMAGE_SUFFIXES, Finder
 from pipeline.verify.metadata.mets_reading import ListedFile
 from pipeline.verify.metadata.mix_reading import MixRecord
 from pipeline.verify.metadata.premis_reading import PremisObject
+
+Paths = tuple[str | None, ...]
+"""Files that a record may describe; None for one that is elsewhere, empty for none."""
 
 
 class RecordFacts:
@@ -30,12 +33,12 @@ class RecordFacts:
         return self.knowledge.finder
 
     @functools.cached_property
-    def mix_pairs(self) -> Mapping[str, tuple[MixRecord, tuple[str, ...]]]:
+    def mix_pairs(self) -> Mapping[str, tuple[MixRecord, Paths]]:
         """MIX records by their places, each with the files that it may describe."""
         return _by_place(self.knowledge.mix_pairs(self.document))
 
     @functools.cached_property
-    def object_pairs(self) -> Mapping[str, tuple[PremisObject, tuple[str, ...]]]:
+    def object_pairs(self) -> Mapping[str, tuple[PremisObject, Paths]]:
         """PREMIS file objects by their places, each with the files that it may describe."""
         return _by_place(self.knowledge.object_pairs(self.document))
 
@@ -55,18 +58,24 @@ class RecordFacts:
 Record = TypeVar("Record", MixRecord, PremisObject)
 
 
-def _by_place(pairs: Iterator[tuple[Record, str]]) -> dict[str, tuple[Record, tuple[str, ...]]]:
+def _by_place(pairs: Iterator[tuple[Record, str | None]]) -> dict[str, tuple[Record, Paths]]:
     records: dict[str, Record] = {}
-    paths: dict[str, list[str]] = defaultdict(list)
+    paths: dict[str, list[str | None]] = defaultdict(list)
     for record, path in pairs:
         records[record.place] = record
-        paths[record.place] += [path] if path else []
+        paths[record.place].append(path)
     return {place: (record, tuple(dict.fromkeys(paths[place]))) for place, record in records.items()}
 
 
-def fewest(differences: Sequence[tuple[str, list[Difference]]]) -> tuple[str, list[Difference]]:
-    """Return the file that a record fits best: whoever points at a whole amdSec means one record in it."""
-    return min(differences, key=lambda each: len(each[1]), default=("", []))
+def best_fit(paths: Paths, differ: Callable[[str], list[Difference]]) -> tuple[str, list[Difference]]:
+    """Return the file that a record fits best, and in what it differs.
+
+    Several files may name a whole amdSec and mean one record in it each. What belongs to a file elsewhere
+    perhaps is not held against the one that is here.
+    """
+    fits = [(path, differ(path)) for path in paths if path]
+    path, differences = min(fits, key=lambda each: len(each[1]), default=("", []))
+    return path, [] if None in paths else differences
 
 
 def remark(place: str, path: str, differences: Sequence[Difference]) -> Remark:
@@ -152,7 +161,7 @@ MIX_FILES = Register[RecordFacts]("MIX records and their files")
 )
 def records_describe_files(facts: RecordFacts) -> Iterator[Remark]:
     """Every record belongs to a file, by METS or by name."""
-    without = [record for record, paths in facts.mix_pairs.values() if not paths]
+    without = [record for record, paths in facts.mix_pairs.values() if paths == ("",)]
     if without:
         more = f", and {len(without) - 1:,} more" if len(without) > 1 else ""
         yield Remark(place=without[0].place, value=f"no file{more}", limit="a file of the bundle")
@@ -172,6 +181,6 @@ IMAGES = Register[RecordFacts]("MIX records and images")
 def records_are_true(facts: RecordFacts) -> Iterator[Remark]:
     """Every value of a record is that of the image: size, bits, colour, compression, resolution, digest."""
     for record, paths in facts.mix_pairs.values():
-        path, differences = fewest([(path, facts.mix_differences(record, path)) for path in paths])
+        path, differences = best_fit(paths, functools.partial(facts.mix_differences, record))
         if differences:
             yield remark(record.place, path, differences)

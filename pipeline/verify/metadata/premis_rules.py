@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import re
 from collections import defaultdict
 from collections.abc import Iterator
@@ -13,7 +14,7 @@ from pipeline.specs import dates, premis
 from pipeline.verify.metadata import sources
 from pipeline.verify.metadata.documents import place
 from pipeline.verify.metadata.locations import Reach
-from pipeline.verify.metadata.mix_rules import RecordFacts, fewest, remark
+from pipeline.verify.metadata.mix_rules import RecordFacts, best_fit, remark
 from pipeline.verify.metadata.premis_reading import LINKS, Identifier, PremisEvent
 
 PREMIS = Register[RecordFacts]("PREMIS records")
@@ -307,7 +308,9 @@ _PATH = re.compile(r"/|\.\w{1,5}$")
 )
 def objects_have_files(facts: RecordFacts) -> Iterator[Remark]:
     """Every object of the kind file belongs to a file, by METS, by its location or by name."""
-    without = [entity for entity, paths in facts.object_pairs.values() if not paths and not entity.locations]
+    without = [
+        entity for entity, paths in facts.object_pairs.values() if paths == ("",) and not entity.locations
+    ]
     if without:
         more = f", and {len(without) - 1:,} more" if len(without) > 1 else ""
         yield Remark(place=without[0].place, value=f"no file{more}", limit="a file of the bundle")
@@ -327,6 +330,6 @@ PREMIS_CONTENTS = Register[RecordFacts]("PREMIS objects and the contents of thei
 def objects_are_their_files(facts: RecordFacts) -> Iterator[Remark]:
     """Size, digests and format of an object are those of its file."""
     for entity, paths in facts.object_pairs.values():
-        path, differences = fewest([(path, facts.object_differences(entity, path)) for path in paths])
+        path, differences = best_fit(paths, functools.partial(facts.object_differences, entity))
         if differences:
             yield remark(entity.place, path, differences)

@@ -37,7 +37,7 @@ def stated(knowledge: Knowledge) -> Stated:
             if each.is_main
         ),
         mix=tuple(
-            StatedRecord(record.place, record.present, path)
+            StatedRecord(record.place, record.present, path or "")
             for document in found
             for record, path in knowledge.mix_pairs(document)
         ),
