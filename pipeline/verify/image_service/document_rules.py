@@ -85,16 +85,16 @@ def _by_schema(service: Service, about: Callable[[str], bool]) -> Iterator[Remar
 
 def of_violation(path: str, violation: Violation, source: str) -> Remark:
     """Return what is said of a place where a document breaks its schema."""
-    expected = str(violation.schema.get("description", violation.message))
+    expected = str(violation.schema.get("description", short(violation.message)))
     value = shown(violation.found)
     if missing := _missing(violation):
         value, expected = f"{missing} is missing", f"{missing} ({expected})"
-    where = pointer(violation.path)
+    where, clause = pointer(violation.path), str(violation.schema.get("$comment", ""))
     return Remark(
         place=f"{path}: {where}" if where else path,
         value=value,
-        limit=short(expected),
-        source=str(violation.schema.get("$comment", source)),
+        limit=expected,
+        source=f"IIIF {clause}" if clause.startswith(("Image", "Presentation")) else clause or source,
     )
 
 

@@ -110,7 +110,7 @@ def _addresses(
         resource.identifier
         for document in documents
         for resource in walk(document.value)
-        if resource.type == "Image"
+        if resource.type == "Image" and not addresses.image_request(resource.identifier)
     ]
     return addresses.find(addresses.by_name(images[:_ENOUGH], sorted(files)), files)
 

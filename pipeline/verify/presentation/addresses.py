@@ -83,7 +83,10 @@ def by_name(addresses: Iterable[str], files: Iterable[str]) -> Iterator[tuple[st
 
 def _base(address: str, path: str) -> Base | None:
     """Cut off what an address and a path have in common at their ends."""
-    scheme, host, rest, _, _ = urlsplit(address)
+    try:
+        scheme, host, rest, _, _ = urlsplit(address)
+    except ValueError:
+        return None
     if scheme not in ("http", "https") or not host:
         return None
     above, below = [unquote(part) for part in rest.split("/")[1:]], path.split("/")

@@ -133,13 +133,13 @@ class PresentationFacts:
     def broken(self, topic: Topic) -> Iterator[Remark]:
         """Yield what the schema has to say about a topic."""
         for each in self.violations.get(topic, ()):
-            expected = str(each.schema.get("description", each.message))
+            expected = str(each.schema.get("description", short(each.message)))
             missing = missing_key(each)
             source = str(each.schema.get("$comment", ""))
             yield Remark(
                 place=self.at(each.path),
                 value=f"{missing} is missing" if missing else shown(each.found),
-                limit=short(f"{missing} ({expected})" if missing else expected),
+                limit=f"{missing} ({expected})" if missing else expected,
                 source=f"IIIF {source}" if source.startswith(("Presentation", "Image")) else source,
             )
 

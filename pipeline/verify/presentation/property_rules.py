@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from urllib.parse import urlsplit
 
 from pipeline.findings import Level, Register, Remark
 from pipeline.specs import iiif, presentation, rights
@@ -125,22 +124,12 @@ def _services_as_images(facts: PresentationFacts) -> Iterator[Remark]:
 )
 def ids_are_plain(facts: PresentationFacts) -> Iterator[Remark]:
     """The id of a manifest, a collection or a canvas is a plain address."""
-    own = (
-        each for each in facts.resources if each.is_own and each.type in ("Manifest", "Collection", "Canvas")
-    )
-    for resource in own:
-        said = urlsplit(resource.identifier) if _is_split(resource.identifier) else None
-        if said and (said.query or (said.fragment and resource.type != "Canvas")):
-            place = facts.at(resource.path)
-            yield Remark(place=place, value=short(resource.identifier), limit="neither ? nor #")
-
-
-def _is_split(address: str) -> bool:
-    try:
-        urlsplit(address)
-    except ValueError:
-        return False
-    return True
+    for resource in facts.resources:
+        if not resource.is_own or resource.type not in ("Manifest", "Collection", "Canvas"):
+            continue
+        said = resource.identifier
+        if "?" in said or ("#" in said and resource.type != "Canvas"):  # of canvases P006 tells
+            yield Remark(place=facts.at(resource.path), value=short(said), limit="neither ? nor #")
 
 
 # --------------------------------------------------------------------------------------- single values

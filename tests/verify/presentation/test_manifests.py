@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 
 import pytest
 
 from pipeline.findings import Level
 from pipeline.verify import presentation
+from pipeline.verify.evidence import Page, PagesKind
 from tests.describe import make_items
 from tests.describe.test_iiif import manifest_of
 from tests.verify.iiif_bundles import (
@@ -17,7 +19,9 @@ from tests.verify.iiif_bundles import (
     Published,
     codes,
     document,
+    manifest,
     published,
+    said,
 )
 
 Damage = Callable[[Published], None]
@@ -369,3 +373,172 @@ def test_one_damage_is_found_by_one_rule(code: str, damage: Damage) -> None:
     bundle = published()
     damage(bundle)
     assert judged_codes(bundle) == {code}
+
+
+# ---------------------------------------------------------------------------------------------- manners
+
+
+def test_a_place_is_a_path_in_the_document_with_the_name_of_the_page() -> None:
+    bundle = published()
+    canvas(height=220)(bundle)
+    assert said(presentation.judge(bundle.bundle()), "P028").startswith(
+        f"{MANIFEST}: items[2].items[0].items[0].body ({IMAGE}) | an image of 150 × 200"
+    )
+    bundle = published()
+    canvas(height=0)(bundle)
+    assert said(presentation.judge(bundle.bundle()), "P024").startswith(
+        f"{MANIFEST}: items[2].height (f. 1v) | 0"
+    )
+
+
+def test_a_place_that_breaks_the_schema_cites_its_clause() -> None:
+    bundle = published()
+    setting(rights="free")(bundle)
+    found = next(each for each in presentation.judge(bundle.bundle()).report.findings if each.code == "P018")
+    assert found.source == "IIIF Presentation API 3.0, section 3.1, rights"
+    assert found.value == "free"
+    assert "with http and a slash at the end" in found.limit
+
+
+def test_the_same_fault_on_many_pages_is_one_finding() -> None:
+    pages = [{**canvas_of(number), "height": 0} for number in range(40)]
+    judged = presentation.judge(document({**manifest(), "items": pages}))
+    found = [each for each in judged.report.findings if each.code == "P024"]
+    assert len(found) == 1
+    assert found[0].place == "manifest.json: items[0].height (f. 1v)"
+    assert found[0].value.startswith("0; and in 39 more places: items[1].height (f. 1v), items[2].height")
+    assert found[0].value.endswith("and 36 more")
+
+
+def canvas_of(number: int) -> Json:
+    text = json.dumps(manifest()["items"][2]).replace("B14_0004", f"B14_{number:04}")
+    return json.loads(text)
+
+
+def test_a_manifest_that_cannot_be_read_is_judged_by_nothing_else() -> None:
+    report = presentation.judge(document(b"{", "manifest.json")).report
+    assert {each.code for each in report.findings} == {"P001"}
+    assert {"P003", "P031"} <= {each.code for each in report.skipped}
+
+
+def test_a_bare_document_of_any_name_that_is_no_json_is_said_to_be_unreadable() -> None:
+    assert codes(presentation.judge(document(b"\x00\xff", "book.json"))) == {"P001"}
+    assert codes(presentation.judge(document(b"<mets/>", "mets.xml"))) == set()
+
+
+def test_other_json_is_let_pass() -> None:
+    bundle = published()
+    bundle.write("data/places.json", b'{"type": "FeatureCollection", "features": []}')
+    bundle.write("data/broken.json", b"{")
+    bundle.write("data/app/package.json", b'{"name": "reader", "type": "module"}')
+    assert judged_codes(bundle) == set()
+
+
+def test_a_document_alone_is_judged_without_files() -> None:
+    judged = presentation.judge(document(manifest()))
+    assert codes(judged) == set()
+    assert {"P040", "P041", "P050"} <= {each.code for each in judged.report.skipped}
+    assert {each.reason for each in judged.report.skipped} == {"a document alone has no files beside it"}
+
+
+def test_a_quick_look_finds_missing_files_and_says_that_sizes_were_not_judged() -> None:
+    bundle = published()
+    bundle.is_quick = True
+    bundle.remove("data/metadata/msb-014/mods.xml")
+    judged = presentation.judge(bundle.bundle())
+    assert codes(judged) == {"P042"}
+    assert {each.code for each in judged.report.skipped} == {"P030", "P107"}
+
+
+def test_images_of_a_server_need_no_files() -> None:
+    """Pyramids are delivered, and an image server makes the rest."""
+    bundle = published()
+    bundle.write(MANIFEST, bundle.files[MANIFEST].replace(b'"level0"', b'"level2"'))
+    bundle.remove(*[path for path in bundle.files if path.startswith(f"{BASE_PATH}/B14_")])
+    assert judged_codes(bundle) == set()
+
+
+def test_what_is_served_by_others_is_not_looked_for() -> None:
+    bundle = published()
+    print_on_demand = {"id": "https://images.example.org/shop/7", "type": "Text", "label": {"en": ["Print"]}}
+    setting(
+        thumbnail=[{"id": "https://other.example.org/cover.png", "type": "Image", "format": "image/png"}],
+        rendering=[print_on_demand],
+    )(bundle)
+    assert judged_codes(bundle) == set()
+
+
+def test_the_folders_of_a_contractor_need_not_be_ours() -> None:
+    """What addresses and paths have in common at their ends tells where the bundle will be served."""
+    bundle = published()
+    bundle.move(BASE_PATH, "data/book")
+    for path in [each for each in bundle.files if each.endswith(".json")]:
+        bundle.write(path, bundle.files[path].replace(b"/iiif/msb-014/", b"/2026/b-14/book/"))
+    assert judged_codes(bundle) == set()
+    thumbnail = {"id": "https://images.example.org/2026/b-14/book/x.jpg", "type": "Image"}
+    bundle.edit("data/book/manifest.json", lambda each: each.update(thumbnail=[thumbnail]))
+    assert judged_codes(bundle) == {"P041"}
+
+
+# ------------------------------------------------------------------------------------------------ pages
+
+
+def test_pages_are_told_in_order_with_the_stems_of_their_images() -> None:
+    told = presentation.judge(published().bundle()).pages
+    assert [(each.document, each.kind) for each in told] == [(MANIFEST, PagesKind.MANIFEST)]
+    assert told[0].pages == (
+        Page(label="front cover", files=("b14_0001",)),
+        Page(label="f. 1r", files=("b14_0002", "b14_0003")),
+        Page(label="f. 1v", files=("b14_0004",)),
+        Page(label="f. 2r (not captured)", files=()),
+        Page(label="f. 2v", files=("b14_0005",)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("image", "stem"),
+    [
+        ({"id": "https://x.example.org/a/B14_0001.JPG"}, "b14_0001"),
+        ({"id": "https://x.example.org/iiif/B14%200001.tif/full/max/0/default.jpg"}, "b14 0001"),
+        ({"id": "https://x.example.org/a.jpg", "service": [{"id": "https://x.example.org/v1.2"}]}, "v1.2"),
+        ({"id": "https://x.example.org/a.jpg", "service": [{"@id": "https://x.example.org/p/9/"}]}, "9"),
+    ],
+)
+def test_the_stem_is_of_the_service_or_of_the_file(image: Json, stem: str) -> None:
+    other = manifest()
+    other["items"][2]["items"][0]["items"][0]["body"] = {"type": "Image", **image}
+    assert presentation.judge(document(other)).pages[0].pages[2].files == (stem,)
+
+
+# ------------------------------------------------------------------------------------------ collections
+
+COLLECTION: Json = {
+    "@context": P3,
+    "id": "https://images.example.org/iiif/set/collection.json",
+    "type": "Collection",
+    "label": {"en": ["Chronicle, 2 volumes"]},
+    "behavior": ["multi-part"],
+    "items": [
+        {"id": "https://images.example.org/iiif/v1/manifest.json", "type": "Manifest", "label": {"en": ["1"]}}
+    ],
+}
+
+
+def test_a_collection_is_judged_and_tells_of_no_pages() -> None:
+    judged = presentation.judge(document(COLLECTION, "collection.json"))
+    assert codes(judged) == set()
+    assert judged.pages == ()
+
+
+@pytest.mark.parametrize(
+    ("code", "changes"),
+    [
+        ("P005", {"items": None}),
+        ("P010", {"items": [{"id": "https://images.example.org/iiif/v1/manifest.json", "type": "Manifest"}]}),
+        ("P022", {"behavior": ["multi-part", "together"]}),
+        ("P021", {"viewingDirection": "rtl"}),
+        ("P024", {"height": 1}),
+    ],
+)
+def test_a_fault_of_a_collection_is_found(code: str, changes: Json) -> None:
+    assert codes(presentation.judge(document({**COLLECTION, **changes}))) == {code}
