@@ -151,11 +151,21 @@ def files_are_listed_once(facts: MetsFacts) -> Iterator[Remark]:
     "journey alone, and are gone once the bag is unpacked.",
 )
 def files_have_checksums(facts: MetsFacts) -> Iterator[Remark]:
-    """Every file has CHECKSUM and CHECKSUMTYPE."""
-    without = [each for each in facts.reading.files if not (each.checksum and each.checksum_type)]
+    """Every file has CHECKSUM and CHECKSUMTYPE, or a digest in the PREMIS or MIX record that it names."""
+    without = [
+        each
+        for each in facts.reading.files
+        if not (each.checksum and each.checksum_type) and not _has_digest(facts, each)
+    ]
     if without:
         value = f"{len(without):,} of {len(facts.reading.files):,} files"
         yield Remark(place=without[0].place, value=value, limit="none")
+
+
+def _has_digest(facts: MetsFacts, file: ListedFile) -> bool:
+    return any(
+        each.fixity for section in facts.sections_of(file) for each in (*section.objects, *section.mix)
+    )
 
 
 @LOCATIONS.rule(
@@ -287,10 +297,10 @@ def files_are_pointed_at(facts: Knowledge) -> Iterator[Remark]:
     Level.NOTE,
     "METS does not tell of all files",
     source=sources.METS + "fileSec",
-    advice="Nothing need be done if these are records about the item, or derivatives that METS leaves out.",
+    advice="Nothing need be done if these are derivatives that METS leaves out on purpose.",
 )
 def all_files_are_told_of(facts: Knowledge) -> Iterator[Remark]:
-    """METS points at every other file of the payload as well."""
+    """METS points at every other file of the payload as well; records about the item are left out."""
     other = _unclaimed(facts).other
     if other:
         names = ", ".join(other[:5])
@@ -313,8 +323,15 @@ def _unclaimed(facts: Knowledge) -> _Unclaimed:
             continue
         is_image = path.lower().endswith(IMAGE_SUFFIXES)
         is_wanted = path.rpartition("/")[0] in folders or (is_image and _stem(path) not in stems)
-        (wanting if is_wanted else other).append(path)
+        if is_wanted:
+            wanting.append(path)
+        elif not path.lower().endswith(_RECORDS):
+            other.append(path)
     return _Unclaimed(wanting=tuple(sorted(wanting)), other=tuple(sorted(other)))
+
+
+_RECORDS = (".xml", ".json", ".toml", ".csv", ".html", ".txt", ".md")
+"""What records about an item are written in; METS is one of them and seldom tells of the others."""
 
 
 def _lost(facts: Knowledge) -> int:

@@ -10,11 +10,14 @@ from pathlib import Path
 
 import pytest
 
+from pipeline import xmldoc
 from pipeline.containers import Limits
 from pipeline.errors import SettingsError
 from pipeline.specs import mets, mix, premis, xlink
 from pipeline.verify import metadata
 from pipeline.verify.evidence import Bundle, FileReading, Judged, PagesKind
+from tests.describe.make_items import World
+from tests.describe.test_mets import WORLDS, Edition, preserved, published
 from tests.verify.metadata.world import METS_PATH, PUBLIC_MODS_PATH, Held, Sealed, document, serious
 
 HEADER = (
@@ -97,10 +100,12 @@ def test_algorithms_in_mix_and_premis_are_asked_for(preservation: Sealed) -> Non
 
 
 def test_an_image_that_no_document_points_at_is_told() -> None:
-    found = judged({**IMAGES, "img/p5.jpg": b"5", "note.txt": b"n", "mets.xml": mets_of(FILES, PAGES)})
+    found = judged(
+        {**IMAGES, "img/p5.jpg": b"5", "note.pdf": b"n", "note.txt": b"n", "mets.xml": mets_of(FILES, PAGES)}
+    )
     assert serious(found.report) == ["M034 img/p5.jpg: in no METS document (in one)"]
     (note,) = (each for each in found.report.findings if each.code == "M041")
-    assert note.value == "note.txt"
+    assert note.value == "note.pdf"
 
 
 def test_two_documents_share_the_files_of_a_bundle() -> None:
@@ -204,6 +209,18 @@ def test_a_shared_section_stands_for_the_file_that_it_fits(preservation: Sealed)
         r'(<mets:file ID="(?:master|access)\.(B14_\w+)"[^>]* ADMID=")', r"\1amd.\2 ", preservation.text()
     )
     assert serious(preservation.judged_with({METS_PATH: text.encode()}).report) == []
+
+
+# ------------------------------------------------------------------------------------- documents of ours
+
+
+@pytest.mark.parametrize("item", WORLDS.values(), ids=WORLDS)
+@pytest.mark.parametrize("edition", [preserved, published])
+def test_what_we_write_of_every_kind_of_item_is_sound(edition: Edition, item: World) -> None:
+    found = document(xmldoc.to_bytes(edition(item)))
+    assert serious(found.report) == []
+    shown = [view for view in item.item.views if view.kind.is_reading_matter]
+    assert len(found.pages[0].pages) == len(shown)
 
 
 # ------------------------------------------------------------------------------- what could not be judged
