@@ -163,9 +163,9 @@ def files_have_checksums(facts: MetsFacts) -> Iterator[Remark]:
 
 
 def _has_digest(facts: MetsFacts, file: ListedFile) -> bool:
-    return any(
-        each.fixity for section in facts.sections_of(file) for each in (*section.objects, *section.mix)
-    )
+    sections = tuple(facts.sections_of(file))
+    in_premis = any(each.fixity for section in sections for each in section.objects)
+    return in_premis or any(each.fixity for section in sections for each in section.mix)
 
 
 @LOCATIONS.rule(

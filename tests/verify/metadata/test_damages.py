@@ -200,7 +200,13 @@ DAMAGES = {
         code="M037", change=swap('MIMETYPE="image/tiff"', 'MIMETYPE="image/x-tiff"'), level=Level.WARNING
     ),
     "a file without a checksum": Damage(
-        code="M039", change=sub(r' CHECKSUM="[^"]*" CHECKSUMTYPE="[^"]*"', "")
+        code="M039",
+        change=both(
+            sub(r' CHECKSUM="[^"]*" CHECKSUMTYPE="[^"]*"', ""),
+            sub(r"<mix:Fixity>.*?</mix:Fixity>", ""),
+            sub(r"<premis:fixity>.*?</premis:fixity>", ""),
+        ),
+        value="1 of 12 files",
     ),
     "a file of no page": Damage(
         code="M040", change=sub(r'<mets:fptr FILEID="access\.[^"]*"/>', "", 1), value="access."
