@@ -176,7 +176,7 @@ def _required_2(service: Service) -> Iterator[Remark]:
     Level.ERROR,
     "@context of an info.json is wrong",
     source=IMAGE_API_3 + "section 5.2",
-    advice="Write http://iiif.io/api/image/3/context.json, with http, as the only context or as the last.",
+    advice="Write the context of the Image API 3 with http, as the only one or as the last.",
     requires=IS_READABLE,
 )
 def context_is_right(facts: ServiceFacts) -> Iterator[Remark]:

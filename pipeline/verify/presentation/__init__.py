@@ -25,7 +25,10 @@ from pipeline.verify.remarks import left_out
 __all__ = ["judge", "registers"]
 
 _WRITTEN_IN = (text_rules, structure_rules, claim_rules)
-"""Modules that add their rules to those of `property_rules`, in this order."""
+"""Modules that add their rules to those of `property_rules`."""
+
+for _register in (MANIFEST, HELD):  # whatever order they were imported in, they run in that of their codes
+    _register.rules = dict(sorted(_register.rules.items()))
 
 
 def registers() -> tuple[Register[Any], ...]:

@@ -156,8 +156,11 @@ class PresentationFacts:
 
     def info_at(self, identifier: str) -> Service | None:
         """The image service that lies where this id leads, whatever its own id is."""
-        path = self.addresses.path_of(f"{identifier.rstrip('/')}/{iiif.INFO}")
-        return next((each for each in self.services.values() if each.path == path), None) if path else None
+        return self._services_by_path.get(self.addresses.path_of(f"{identifier.rstrip('/')}/{iiif.INFO}"))
+
+    @functools.cached_property
+    def _services_by_path(self) -> Mapping[str, Service]:
+        return {each.path: each for each in self.services.values()}
 
     @functools.cached_property
     def levels(self) -> Mapping[str, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from pipeline import jsondoc
 from pipeline.findings import Level, Register, Remark
 from pipeline.specs import iiif, presentation, rights
 from pipeline.verify.presentation.facts import PresentationFacts, Topic
@@ -53,6 +54,9 @@ def context_is_first(facts: PresentationFacts) -> Iterator[Remark]:
 def document_is_valid(facts: PresentationFacts) -> Iterator[Remark]:
     """Required properties are there, none stands where it is not allowed, all have the right shape."""
     yield from together(facts.broken(Topic.OTHER))
+    if sum(map(len, facts.violations.values())) >= jsondoc.MOST_VIOLATIONS:
+        value = f"{jsondoc.MOST_VIOLATIONS:,} places or more break the schema"
+        yield Remark(place=facts.document.path, value=value, limit="none; only the first are told of")
 
 
 # ------------------------------------------------------------------------------------------------- ids

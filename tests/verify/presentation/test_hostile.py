@@ -101,6 +101,13 @@ def test_a_ring_of_many_ranges_is_found_at_once() -> None:
     assert codes(presentation.judge(document({**manifest(), "structures": ring}))) == {"P032"}
 
 
+def test_a_document_that_is_wrong_everywhere_says_that_not_all_is_told() -> None:
+    pages = [{"id": number, "type": "Canvas"} for number in range(2000)]
+    report = presentation.judge(document({**manifest(), "items": pages})).report
+    assert "1,000 places or more break the schema" in [each.value for each in report.findings]
+    assert len(report.findings) < 20
+
+
 def test_a_document_larger_than_the_limit_is_not_read() -> None:
     bundle = published().bundle()
     small = replace(bundle, limits=replace(bundle.limits, max_document_bytes=1000))
