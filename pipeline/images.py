@@ -9,11 +9,13 @@ grey, from which every derivative is made. So memory does not grow with the mast
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import functools
 import hashlib
 import io
 import os
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
@@ -144,9 +146,10 @@ class _DigestingFile:
         return self._file.seek(offset, whence)
 
     def finish(self) -> None:
-        """Digest what was passed over. Raises OSError."""
+        """Digest what was passed over, to the end that the file has now. Raises OSError."""
+        end = self._file.seek(0, os.SEEK_END)
         self._file.seek(self._digester.size_bytes)
-        while data := self._file.read(CHUNK_BYTES):
+        while self._digester.size_bytes <= end and (data := self._file.read(CHUNK_BYTES)):
             self._digester.update(data)
 
 
@@ -178,15 +181,38 @@ def examine_bytes(data: bytes, header: Header, *, name: str, side: int = 0) -> b
 
 def _examine(pyvips: Any, open_image: Callable[[], Any], header: Header, name: str, side: int) -> bytes:
     pyvips.cache_set_max(0)
-    try:
-        image = open_image()
-        _refuse_other_size(image, header, name)
-        if side:
-            return _signature(image, header, side)
-        image.avg()  # the cheapest that asks for every pixel
-    except pyvips.Error as error:
-        raise _undecodable(error, name) from error
-    return b""
+    with contextlib.ExitStack() as turn:
+        try:
+            if header.facts.format is MasterFormat.JP2:
+                _take_turn(turn, header, name)
+            image = open_image()
+            _refuse_other_size(image, header, name)
+            if image.get_typeof("interlaced"):  # PNG, and JPEG in several scans
+                _take_turn(turn, header, name)
+            if side:
+                return _signature(image, header, side)
+            image.avg()  # the cheapest that asks for every pixel
+        except pyvips.Error as error:
+            raise _undecodable(error, name) from error
+        return b""
+
+
+MAX_WHOLE_PIXELS = 300_000_000
+"""What is decoded of images that have to be in memory as wholes: some 2 to 7 GB."""
+_FEW_PIXELS = 32_000_000
+_one_at_a_time = threading.Lock()
+
+
+def _take_turn(turn: contextlib.ExitStack, header: Header, name: str) -> None:
+    """Wait until no other large image is in memory as a whole. Raises MasterError if it is too large."""
+    pixels = header.facts.width_px * header.facts.height_px
+    if pixels > MAX_WHOLE_PIXELS:
+        raise MasterError(
+            f"{name}: can only be decoded as a whole and claims {pixels:,} pixels, more than the "
+            f"{MAX_WHOLE_PIXELS:,} that are taken so; export it as a TIFF or as a JPEG of one scan"
+        )
+    if pixels > _FEW_PIXELS:
+        turn.enter_context(_one_at_a_time)
 
 
 def thumbnail(file: BinaryIO, header: Header, *, name: str, side_px: int) -> bytes:
@@ -254,9 +280,9 @@ def _loader(header: Header) -> tuple[str, dict[str, Any]]:
         case MasterFormat.TIFF | MasterFormat.BIGTIFF:
             return "tiffload", {"page": header.page, **options}
         case MasterFormat.PNG:
-            return "pngload", {"unlimited": True, **options}
+            return "pngload", options
         case _:
-            return "jpegload", {"unlimited": True, **options}
+            return "jpegload", options  # which refuses hundreds of scans over one picture
 
 
 def _open_jpeg2000(pyvips: Any, file: _DigestingFile, header: Header) -> Any:

@@ -7,7 +7,9 @@ PNG: third edition, section 5; JPEG 2000: ITU-T T.800, annex I.4.
 from __future__ import annotations
 
 import array
+import itertools
 import os
+import re
 import struct
 import sys
 from collections.abc import Iterator
@@ -16,7 +18,7 @@ from typing import BinaryIO
 
 from pipeline.errors import MasterError
 from pipeline.headers.master import Header
-from pipeline.headers.tiff import MAX_VALUE_BYTES, Directory, TiffReader, size_of
+from pipeline.headers.tiff import MAX_DIRECTORIES, MAX_VALUE_BYTES, Directory, TiffReader, size_of
 from pipeline.model import MasterFormat
 from pipeline.specs.tiff import TYPE_FORMATS, Tag
 
@@ -33,6 +35,13 @@ class Structure:
 
 def read_structure(file: BinaryIO, header: Header) -> Structure:
     """Return the layout of an image whose header was read. Raises MasterError, OSError."""
+    try:
+        return _read(file, header)
+    except struct.error as error:
+        raise MasterError("image: is cut off or damaged in its structure") from error
+
+
+def _read(file: BinaryIO, header: Header) -> Structure:
     match header.facts.format:
         case MasterFormat.TIFF | MasterFormat.BIGTIFF:
             return _tiff(file, header)
@@ -69,7 +78,7 @@ def _tiff(file: BinaryIO, header: Header) -> Structure:
     directories = list(reader.directories())
     main = directories[header.page]
     size_bytes = file.seek(0, os.SEEK_END)
-    end = max(_end_of(each, set()) for each in directories)
+    end = _end_of(directories)
     faults = [*_missing(main, header), *_blocks_outside(main, size_bytes)]
     return Structure(faults=tuple(faults), trailing_bytes=max(0, size_bytes - end))
 
@@ -114,41 +123,80 @@ def _whole(directory: Directory, tag: Tag) -> array.array[int]:
     return numbers
 
 
-def _end_of(directory: Directory, seen: set[int]) -> int:
-    """The last byte that a directory, or what it points to, uses."""
-    end = directory.end
-    for entry in directory.entries.values():
-        end = max(end, entry.offset + size_of(entry))
-    offsets, counts = _blocks(directory)
-    end = max([end, *(at + count for at, count in zip(offsets, counts, strict=False))])
-    for tag in _POINTERS:
-        for offset in directory.numbers(tag):
+def _end_of(directories: list[Directory]) -> int:
+    """The last byte that the directories, or what they point to, use. Raises MasterError for too many."""
+    end, blocks = 0, 0
+    seen: set[int] = set()
+    waiting = list(directories)
+    while waiting:
+        directory = waiting.pop()
+        fields = (entry.offset + size_of(entry) for entry in directory.entries.values())
+        offsets, counts = _blocks(directory)
+        blocks += len(offsets) + len(counts)
+        if blocks > _MAX_BLOCKS or len(seen) > MAX_DIRECTORIES:
+            raise MasterError("image: its directories are too many, or have too many strips; it is damaged")
+        end = max([end, directory.end, *fields, *map(sum, zip(offsets, counts, strict=False))])
+        for offset in itertools.chain.from_iterable(map(directory.numbers, _POINTERS)):
             if offset and offset not in seen:
                 seen.add(offset)
-                end = max(end, _end_of(directory.reader.directory(offset)[0], seen))
+                waiting.append(directory.reader.directory(offset)[0])
     return end
+
+
+_MAX_BLOCKS = MAX_VALUE_BYTES // 4
+"""Strips or tiles of all directories together."""
 
 
 # ------------------------------------------------------------------------------------ other formats
 
-_TAIL_BYTES = 1 << 16
+_MAX_PARTS = 1_000_000
+"""Chunks, boxes or segments: a gigabyte of PNG has a hundred thousand."""
+_MARKER = re.compile(rb"\xff+([^\0\xff\xd0-\xd7])", re.DOTALL)
+"""What ends the coded data of a scan: neither a stuffed byte nor a restart."""
+_EOI, _SOS = 0xD9, 0xDA
+_PART_BYTES = 1 << 20
 
 
 def _jpeg(file: BinaryIO) -> Structure:
-    """A decoder stops at the marker EOI; what lies behind the last one near the end is no picture."""
+    """Go from segment to segment, and through the coded data behind each scan's header, to the marker EOI."""
     size_bytes = file.seek(0, os.SEEK_END)
-    file.seek(max(0, size_bytes - _TAIL_BYTES))
-    tail = file.read(_TAIL_BYTES)
-    at = tail.rfind(b"\xff\xd9")
-    if at < 0:
-        return Structure(faults=("it has no marker EOI at its end",))
-    return Structure(trailing_bytes=len(tail) - at - 2)
+    at = 2
+    for _ in range(_MAX_PARTS):
+        file.seek(at)
+        head = file.read(4)
+        if len(head) < 2 or head[0] != 0xFF:
+            break
+        if head[1] == 0xFF:  # fill bytes before a marker
+            at += 1
+        elif head[1] == _EOI:
+            return Structure(trailing_bytes=size_bytes - at - 2)
+        elif len(head) < 4:
+            break
+        else:
+            at += 2 + max(2, int.from_bytes(head[2:4]))
+            if head[1] == _SOS:
+                at = _next_marker(file, at)
+    return Structure(faults=("it has no marker EOI at its end",))
+
+
+def _next_marker(file: BinaryIO, at: int) -> int:
+    file.seek(at)
+    while part := file.read(_PART_BYTES):
+        if found := _MARKER.search(part):
+            return at + found.end() - 2
+        if len(part) < _PART_BYTES:
+            break
+        at += len(part) - 1  # a marker may be cut in two
+        file.seek(at)
+    return file.seek(0, os.SEEK_END)
 
 
 def _png(file: BinaryIO) -> Structure:
     size_bytes = file.seek(0, os.SEEK_END)
     at = 8
-    while at + 12 <= size_bytes:
+    for _ in range(_MAX_PARTS):
+        if at + 12 > size_bytes:
+            break
         file.seek(at)
         length, kind = struct.unpack(">I4s", file.read(8))
         at += 12 + length
@@ -160,12 +208,14 @@ def _png(file: BinaryIO) -> Structure:
 def _jpeg2000(file: BinaryIO) -> Structure:
     size_bytes = file.seek(0, os.SEEK_END)
     at = 0
-    while at + 8 <= size_bytes:
+    for _ in range(_MAX_PARTS):
+        if at + 8 > size_bytes:
+            break
         file.seek(at)
         length, kind = struct.unpack(">I4s", file.read(8))
         if length == 1:
             (length,) = struct.unpack(">Q", file.read(8).rjust(8, b"\0"))
-        if length == 0:  # reaches to the end of the file
+        if length == 0 and kind.strip(b"\0"):  # reaches to the end of the file
             return Structure()
         if length < 8 or not kind.strip(b"\0"):
             return Structure(trailing_bytes=size_bytes - at)

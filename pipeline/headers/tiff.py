@@ -22,6 +22,8 @@ MAX_VALUE_BYTES = 32 << 20
 MAX_NUMBERS = 4096
 """More than any field has that is read here; lists of strips and tiles are not."""
 MAX_DIRECTORIES = 1000
+_MAX_FIELDS = 50_000
+"""Of all directories together: they may lie over one another, so that a small file has millions."""
 _RATIONALS = {5, 10}
 _TEXTS = {2, 7, 129}
 
@@ -100,6 +102,7 @@ class TiffReader:
         self._file = file
         self._name = name
         self._size = file.seek(0, 2)
+        self._fields = 0
         head = self._read(0, 16, at_least=8)
         orders = {b"II": "<", b"MM": ">"}
         if head[:2] not in orders:
@@ -135,12 +138,17 @@ class TiffReader:
         count_format, entry_size, next_format = ("Q", 20, "Q") if self.is_big else ("H", 12, "I")
         count_size, next_size = struct.calcsize(count_format), struct.calcsize(next_format)
         (count,) = struct.unpack(self.order + count_format, self._read(offset, count_size))
-        if count > 4096:
-            raise MasterError(f"{self._name}: an image directory claims {count} fields; the file is damaged")
+        self._fields += count
+        if count > 4096 or self._fields > _MAX_FIELDS:
+            raise MasterError(
+                f"{self._name}: its image directories claim {self._fields} fields; the file is damaged"
+            )
         block = self._read(offset + count_size, count * entry_size + next_size, at_least=count * entry_size)
         directory = Directory(self, offset + count_size + count * entry_size + next_size)
         for index in range(count):
-            entry = self._entry(block[index * entry_size :], offset + count_size + index * entry_size)
+            entry = self._entry(
+                block[index * entry_size : (index + 1) * entry_size], offset + count_size + index * entry_size
+            )
             directory.entries.setdefault(entry.tag, entry)
         tail = block[count * entry_size :]
         following = struct.unpack(self.order + next_format, tail)[0] if len(tail) == next_size else 0

@@ -27,6 +27,9 @@ from pipeline.verify.evidence import SIGNATURE_SIDE, FileReading, ImageReading
 IN_MEMORY_BYTES = 64 << 20
 """Files up to this size are decoded from memory; each thread holds one at most."""
 
+MAX_SIDE_PX = 500_000
+"""Rows are decoded some at a time: what is wider takes gigabytes, whatever its height."""
+
 IMAGE_SUFFIXES = frozenset({".tif", ".tiff", ".jpg", ".jpeg", ".jp2", ".jpx", ".png"})
 _TILE = re.compile(r"/default\.[a-z0-9]+$")
 _WHOLE = "/full/max/"
@@ -130,6 +133,12 @@ class _Reader:
     def _read(self, file: BinaryIO, wanted: Wanted, digester: Digester) -> ImageReading | None:
         if wanted.size_bytes > IN_MEMORY_BYTES:
             return self._read_large(file, wanted, digester)
+        if wanted.size_bytes > CHUNK_BYTES:
+            head = file.read(16)
+            file.seek(0)
+            if not (wanted.decodes and _seems_image(wanted.path, head)):
+                self._digest_rest(file, wanted, digester)  # without the memory, which takes time to get
+                return None
         data = _read_whole(file, wanted.size_bytes)
         digester.update(data)
         if not (wanted.decodes and _seems_image(wanted.path, data[:16])):
@@ -149,12 +158,17 @@ class _Reader:
         decodes = wanted.decodes and _seems_image(wanted.path, head)
         reading = self._image(file, wanted, examine) if decodes else None
         file.seek(digester.size_bytes)
+        self._digest_rest(file, wanted, digester)
+        return reading
+
+    def _digest_rest(self, file: BinaryIO, wanted: Wanted, digester: Digester) -> None:
+        """Digest to the end, or a little more than was listed: there is no end to a file that grows."""
         buffer = memoryview(bytearray(CHUNK_BYTES))
-        while count := file.readinto(buffer):  # type: ignore[attr-defined]
-            if self.is_stopped:
+        while digester.size_bytes <= wanted.size_bytes and not self.is_stopped:
+            count = file.readinto(buffer)  # type: ignore[attr-defined]
+            if not count:
                 break
             digester.update(buffer[:count])
-        return reading
 
     def _image(self, file: BinaryIO, wanted: Wanted, examine: Callable[[Header, int], bytes]) -> ImageReading:
         """Read the header and structure, then decode; what is wrong becomes part of the reading."""
@@ -168,7 +182,10 @@ class _Reader:
         reading = ImageReading(
             facts=facts, structure=structure.faults, trailing_bytes=structure.trailing_bytes
         )
-        if facts.width_px * facts.height_px > self._limits.max_pixels:
+        if (
+            facts.width_px * facts.height_px > self._limits.max_pixels
+            or max(facts.width_px, facts.height_px) > MAX_SIDE_PX
+        ):
             problem = f"claims {facts.width_px:,} × {facts.height_px:,} pixels, more than are decoded"
             return replace(reading, problem=problem)
         file.seek(0)
