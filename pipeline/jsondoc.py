@@ -1,6 +1,6 @@
 """JSON documents: read, written the same way every time, and checked against our schemas.
 
-The only importer of jsonschema.
+The only importer of jsonschema and jsonschema_rs.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import functools
 import itertools
 import json
 import math
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,7 +17,6 @@ from typing import Any, TypeAlias
 
 from pipeline.errors import InputError
 from pipeline.files import write_atomically
-from pipeline.jsonscreen import Screens, expression
 
 JsonValue: TypeAlias = "Mapping[str, JsonValue] | Sequence[JsonValue] | str | int | float | bool | None"
 """What a JSON document may be made of."""
@@ -184,7 +184,7 @@ def violations(document: object, schema_name: str) -> Iterator[Violation]:
     as what is found. A document that is nested too deeply to be judged has one violation, ``depth``.
     """
     try:
-        if _screens(schema_name).whole(document):
+        if _screen(schema_name).is_good(document):
             return
         errors = list(itertools.islice(_validator(schema_name).iter_errors(document), MOST_VIOLATIONS))
     except RecursionError:
@@ -208,32 +208,73 @@ def violations(document: object, schema_name: str) -> Iterator[Violation]:
             yield violation
 
 
+class _Screen:
+    """Whether a document, or a part of one, keeps to a schema: yes or no, much faster than why not."""
+
+    def __init__(self, root: Mapping[str, Any]) -> None:
+        self._root = root
+        self._by_part: dict[int, Any] = {}
+
+    def is_good(self, document: object, part: Any = None) -> bool:
+        """Judge a document by the schema, or what stands in it by a part of the schema.
+
+        Text that no UTF-8 can hold is not good: the other library says of it what there is to say.
+        """
+        try:
+            return bool(self._validator(self._root if part is None else part).is_valid(document))
+        except ValueError:  # a lone surrogate, a key that is no text
+            return False
+
+    def _validator(self, part: Any) -> Any:
+        if id(part) not in self._by_part:
+            import jsonschema_rs
+
+            whole = part
+            if isinstance(part, Mapping) and part is not self._root:
+                whole = {"$schema": _DIALECT, "$defs": self._root.get("$defs", {}), **part}
+            self._by_part[id(part)] = jsonschema_rs.validator_for(whole)
+        return self._by_part[id(part)]
+
+
+_DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+
 @functools.cache
-def _screens(schema_name: str) -> Screens:
-    return Screens(schema(schema_name))
+def _screen(schema_name: str) -> _Screen:
+    return _Screen(schema(schema_name))
 
 
 @functools.cache
 def _validator(schema_name: str) -> Any:
-    """The library's validator, which looks closer only at what the screen has not let pass."""
+    """The library that tells what is wrong; it looks closer only at what the screen has not let pass."""
     import jsonschema
 
-    screens = _screens(schema_name)
+    screen = _screen(schema_name)
 
     def items(validator: Any, part: Any, instance: Any, within: Mapping[str, Any]) -> Iterator[Any]:
         if not validator.is_type(instance, "array"):
             return
-        is_good, first = screens.of(part), len(within.get("prefixItems", ()))
+        first = len(within.get("prefixItems", ()))
         for place, each in enumerate(instance[first:], first):
-            if not is_good(each):
+            if not screen.is_good(each, part):
                 yield from validator.descend(each, part, path=place)
 
     def pattern(validator: Any, wanted: str, instance: Any, within: Mapping[str, Any]) -> Iterator[Any]:
-        if validator.is_type(instance, "string") and not expression(wanted).search(instance):
+        if validator.is_type(instance, "string") and not _expression(wanted).search(instance):
             yield jsonschema.ValidationError(f"{instance!r} does not match {wanted!r}")
 
     extend: Any = jsonschema.validators.extend
-    return extend(jsonschema.Draft202012Validator, {"items": items, "pattern": pattern})(screens.root)
+    return extend(jsonschema.Draft202012Validator, {"items": items, "pattern": pattern})(schema(schema_name))
+
+
+@functools.cache
+def _expression(pattern: str) -> re.Pattern[str]:
+    """Return a pattern of a schema as Python has it.
+
+    In a schema (ECMA-262) ``$`` is the end of the text; in Python it is also before a last line end.
+    """
+    parts = re.finditer(r"\\.|\[(?:\\.|[^\]\\])*\]|.", pattern, re.DOTALL)
+    return re.compile("".join(r"\Z" if part[0] == "$" else part[0] for part in parts))
 
 
 def _position(document: Any, path: Iterable[str | int]) -> list[int]:

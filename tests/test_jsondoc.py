@@ -166,14 +166,21 @@ CANVAS = """{"id": "https://example.org/c", "type": "Canvas", "height": 10, "wid
     "service": [{"id": "https://example.org/s", "type": "ImageService3", "profile": "level0"}]}}]}]}"""
 
 
-def test_a_document_that_is_nested_too_deeply_for_its_schema_is_said_to_be() -> None:
-    tree = '{"id": "https://example.org/c", "type": "Canvas"}'
-    for _ in range(98):
+def _nested(levels: int, canvas: str) -> object:
+    tree = f'{{"id": "{canvas}", "type": "Canvas"}}'
+    for _ in range(levels):
         tree = f'{{"id": "https://example.org/r", "type": "Range", "items": [{tree}]}}'
-    document = jsondoc.parse(_manifest(CANVAS, 1, f', "structures": [{tree}]'), "a.json")
-    (violation,) = jsondoc.violations(document, "presentation")
-    assert (violation.path, violation.rule) == ((), "depth")
-    assert violation.message == "is nested too deeply to be judged"
+    return jsondoc.parse(_manifest(CANVAS, 1, f', "structures": [{tree}]'), "a.json")
+
+
+def test_a_document_that_is_nested_deeply_is_judged_all_the_same() -> None:
+    assert not list(jsondoc.violations(_nested(98, "https://example.org/c"), "presentation"))
+    assert list(jsondoc.violations(_nested(98, "no address"), "presentation"))
+
+
+def test_text_that_no_utf8_can_hold_is_judged_as_any_text() -> None:
+    document = jsondoc.parse(_manifest(CANVAS, 1, ', "summary": {"en": ["\\ud800"]}'), "a.json")
+    assert not list(jsondoc.violations(document, "presentation"))
 
 
 def test_a_large_good_document_is_judged_in_a_moment() -> None:

@@ -19,7 +19,7 @@ LAYERS = (
     ("model", "measurements", "errors", "progress", "specs"),
     ("findings",),
     ("verdict",),
-    ("files", "digests", "foliation", "jsonscreen", "tarheaders"),
+    ("files", "digests", "foliation", "tarheaders"),
     ("master_names",),
     ("jsondoc", "xmldoc", "images", "icc", "headers", "stores", "containers"),
     ("layout", "receipts", "record", "specification", "delivery", "sampling", "bagprofile"),
@@ -35,6 +35,7 @@ LAYERS = (
 DOORS: dict[str, set[str]] = {
     "lxml": {"xmldoc"},
     "jsonschema": {"jsondoc"},
+    "jsonschema_rs": {"jsondoc"},
     "pyvips": {"images"},
     "openjpeg": {"images"},
     "click": {"cli"},
@@ -45,7 +46,7 @@ DOORS: dict[str, set[str]] = {
 }
 """Which part of the house alone may import a library from outside; none, what the tests judge with."""
 
-LATE = {"jsonschema", "openjpeg", "distributed", "jinja2"}
+LATE = {"jsonschema", "jsonschema_rs", "openjpeg", "distributed", "jinja2"}
 """Libraries that are imported inside functions alone: they are heavy, or not always there."""
 
 
