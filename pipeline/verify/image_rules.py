@@ -32,11 +32,17 @@ class ImageFacts:
     """What a delivery specification says of images."""
 
     def read(self) -> Iterator[tuple[FileReading, ImageReading]]:
-        """Every image that was read, with its file."""
+        """Every image that was read, with its file, but the tiles of image services: T judges these."""
+        files = self.bundle.container.entries
         for reading in self.bundle.readings.values():
             if reading.image is not None and not reading.failure:
-                yield reading, reading.image
+                service = reading.path.rsplit("/", _TILE_LEVELS)[0]
+                if not is_tile(reading.path) or f"{service}/info.json" not in files:
+                    yield reading, reading.image
 
+
+_TILE_LEVELS = 4
+"""Region, size, rotation, quality: what follows the service in a tile's path."""
 
 IMAGES = Register[ImageFacts]("images")
 
