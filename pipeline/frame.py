@@ -26,6 +26,9 @@ IMAGE_FILES = "image-files.json"
 PICTURE = "picture.v"
 SRGB = "sRGB"
 """How settings name the one profile that needs no file."""
+THUMBNAIL = "thumbnail.jpg"
+"""A small picture for reports."""
+THUMBNAIL_PX = 480
 PUBLIC = "public"
 """Below a frame's folder: what goes into the publication bundle, laid out as there."""
 
@@ -151,9 +154,10 @@ def _pass(job: FrameJob, beside: Path) -> tuple[FrameRecord, Derivatives | None]
         read_at=job.now,
         assumed_profile=assumed.name,
     )
+    picture = Picture(decoded.picture, orientation=header.facts.orientation)
+    picture.within(THUMBNAIL_PX).write_jpeg(beside / THUMBNAIL, quality=80)
     derivatives = None
     if job.derive and (header.icc_profile or assumed.data):
-        picture = Picture(decoded.picture, orientation=header.facts.orientation)
         derivatives, image_files = derive_frame(picture, job.derive, beside / PUBLIC, now=job.now)
         receipts.write(ImageFiles(files=image_files), beside / IMAGE_FILES)
     decoded.picture.unlink()

@@ -425,6 +425,14 @@ class Picture:
         picture._image = _with_profile(smaller.copy_memory())
         return picture
 
+    def within(self, side_px: int) -> Picture:
+        """Return the picture with a long side of `side_px`; as it is if it is no larger."""
+        scale = min(1.0, side_px / max(self.size.width_px, self.size.height_px))
+        width_px, height_px = (
+            max(1, round(each * scale)) for each in (self.size.width_px, self.size.height_px)
+        )
+        return self.reduced(SizePx(width_px=width_px, height_px=height_px))
+
     def write_jpeg(self, path: Path, *, quality: int) -> None:
         """Write the picture as a baseline JPEG without chroma subsampling. Raises ToolError."""
         path.parent.mkdir(parents=True, exist_ok=True)

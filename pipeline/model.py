@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import PurePosixPath
 
+from pipeline.measurements import FrameMeasures
+
 # ---------------------------------------------------------------------------------------- choices
 
 
@@ -582,6 +584,8 @@ class FrameRecord:
     read_at: dt.datetime
     assumed_profile: str = ""
     """The profile that an untagged frame was taken to be in; empty if it carries its own."""
+    measures: FrameMeasures | None = None
+    """What was measured of its picture; None if nothing was to be measured."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
