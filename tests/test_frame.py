@@ -56,7 +56,7 @@ def test_a_frame_gives_its_record_and_derivatives_and_leaves_a_receipt(tmp_path:
     assert outcome.record.read_at == NOW
     assert frame.finished(job) == outcome
     left = {path.name for path in job.folder.iterdir()}
-    assert left == {"receipt.json", "image-files.json", "public"}
+    assert left == {"receipt.json", "image-files.json", "thumbnail.jpg", "public"}
     assert {each.path.name for each in frame.image_files(job.folder)} == {"default.jpg", "info.json"}
     assert [path.name for path in job.folder.parent.iterdir()] == ["B14_0001"]
 
