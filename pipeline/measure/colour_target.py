@@ -26,6 +26,7 @@ from pipeline.measure.pixels import NotMeasured, Pixels, Reduced, Shares
 from pipeline.measure.profile import Profile, lab_from_xyz, lightness, profile_of_space, xyz_of_lab
 from pipeline.measure.references import COLUMNS, PATCHES, ROWS, load
 from pipeline.measure.regions import even_regions
+from pipeline.specs.icc import Matrix
 
 Numbers = npt.NDArray[np.float64]
 Place = tuple[float, float]
@@ -50,7 +51,7 @@ INNER = 0.2
 class FoundTarget:
     """Where a 24-patch target lies in a frame."""
 
-    grid: tuple[Place, Place, Place]
+    grid: Matrix
     """Rows of the 3 × 3 matrix that takes (column, row, 1) of a patch, from 0, to the full picture."""
     columns_px: float
     """Distance from patch to patch along the rows, in the middle of the target, in full pixels."""
@@ -102,10 +103,11 @@ def find_targets(pixels: Pixels, profile: Profile | None) -> tuple[FoundTarget, 
     if pixels.bands < 3:
         return NotMeasured(reason="the frame has no colour")
     sight = _Sight(pixels.reduced(LONG_SIDE_PX), profile)
-    found = [target for lattice in lattices(even_regions(sight.shares)) if (target := sight.target(lattice))]
-    if not found:
-        return NotMeasured(reason="no 24-patch target is seen in the frame")
-    return tuple(sorted(found, key=lambda each: -each.columns_px * each.rows_px))
+    for regions in even_regions(sight.shares):
+        found = [target for lattice in lattices(regions) if (target := sight.target(lattice))]
+        if found:
+            return tuple(sorted(found, key=lambda each: -each.columns_px * each.rows_px))
+    return NotMeasured(reason="no 24-patch target is seen in the frame")
 
 
 # ---------------------------------------------------------------------------------- ways to lay the grid
@@ -189,7 +191,7 @@ class _Sight:
         reach = COLUMNS - 1
         wide = [(x, y) for y in _around(rows, reach) for x in _around(columns, reach)]
         centres = lattice.plane(wide)
-        half = INNER * np.linalg.norm(lattice.plane(np.array(wide) + [0.5, 0.5]) - centres, axis=1)
+        half = INNER * np.linalg.norm(lattice.plane(np.array(wide) + 0.5) - centres, axis=1)
         seen: dict[Index, Numbers] = {}
         for place, (x, y), side in zip(wide, centres.tolist(), half.tolist(), strict=True):
             patch = self._patch(x, y, side)
@@ -249,9 +251,8 @@ def _corners(way: _Way, lattice: Lattice) -> Iterator[tuple[Index, int]]:
 
 
 def _described(grid: Homography, *, recognised: int, residual: float, agreement: float) -> FoundTarget:
-    middle = np.array([(COLUMNS - 1) / 2, (ROWS - 1) / 2])
-    left, right = grid([middle - [0.5, 0], middle + [0.5, 0]])
-    above, below = grid([middle - [0, 0.5], middle + [0, 0.5]])
+    x, y = (COLUMNS - 1) / 2, (ROWS - 1) / 2
+    left, right, above, below = grid([(x - 0.5, y), (x + 0.5, y), (x, y - 0.5), (x, y + 0.5)])
     across, down = right - left, below - above
     is_mirrored = float(across[0] * down[1] - across[1] * down[0]) < 0
     first, second, third = ((float(a), float(b), float(c)) for a, b, c in grid.matrix)

@@ -194,8 +194,8 @@ def fitted(members: dict[Index, int], regions: Regions) -> Lattice | None:
         off /= plane.step((float(places[:, 0].mean()), float(places[:, 1].mean())))
         worst = int(off.argmax())
         if off[worst] <= OFF_PLANE:
-            members = {place: (x, y) for place, (x, y) in zip(left, centres.tolist(), strict=True)}
-            return Lattice(members, plane, float(np.sqrt((off**2).mean())))
+            found = {place: (float(x), float(y)) for place, (x, y) in zip(left, centres, strict=True)}
+            return Lattice(found, plane, float(np.sqrt((off**2).mean())))
         del left[list(left)[worst]]
     return None
 

@@ -7,6 +7,7 @@ area = 12 √(determinant of the covariance), whatever its turn and slant.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +25,7 @@ STEP = 0.028
 NOISE_STEPS = 7.0
 """The threshold is so many standard deviations of the noise at least: 9 samples rarely range wider."""
 NOISY = 0.005
-"""Noise from which the picture is smoothed first, over 3 × 3 pixels."""
+"""Noise from which the picture is smoothed too, over 3 × 3 pixels."""
 SMALLEST_SIDE_PX = 5.0
 LARGEST_SHARE = 0.25
 """Longest side of a region as a share of the picture's long side."""
@@ -47,12 +48,19 @@ class Regions:
         return len(self.sides)
 
 
-def even_regions(shares: Shares) -> Regions:
-    """Return the regions of a picture that may be patches, in the order of their first rows."""
-    noise = noise_of(shares)
-    smooth = _box_blurred(shares) if noise > NOISY else shares
-    threshold = max(STEP, NOISE_STEPS * (noise / 3 if noise > NOISY else noise))
-    labels, count = _labelled(local_range(smooth) <= threshold)
+def even_regions(shares: Shares) -> Iterator[Regions]:
+    """Yield the regions of a picture that may be patches: once as it is, and if it is noisy, smoothed too.
+
+    Which of these sees a target depends on what the noise is: the sensor's is in the patches, that of rough
+    cloth beneath the target is not.
+    """
+    yield _regions(shares, STEP)
+    if (noise := noise_of(shares)) > NOISY:
+        yield _regions(_box_blurred(shares), max(STEP, NOISE_STEPS * noise / 3))
+
+
+def _regions(shares: Shares, threshold: float) -> Regions:
+    labels, count = _labelled(local_range(shares) <= threshold)
     return _patch_like(labels, count, long_side_px=max(shares.shape[:2]))
 
 
