@@ -231,11 +231,11 @@ def masters_and_surrogates_pair(facts: ItemFacts) -> Iterator[Remark]:
     Target frames need none. What documents already tell of is not told again.
     """
     masters, surrogates = _to_pair(facts)
-    if not masters or not (surrogates or facts.are_surrogates_required):
-        return
-    if not surrogates:
-        value = f"no surrogate for any of {len(masters):,} masters"
-        yield Remark(place=facts.place, value=value, limit="one for each", source=facts.citation)
+    if not masters or not surrogates:
+        if facts.are_surrogates_required and (masters or surrogates):
+            yield _nothing_to_pair(
+                facts, *(len({each.stem for each in found}) for found in (masters, surrogates))
+            )
         return
     found, unclear = facts.pairs
     paired = set(found.values())
@@ -245,6 +245,13 @@ def masters_and_surrogates_pair(facts: ItemFacts) -> Iterator[Remark]:
     for surrogate in surrogates:
         if surrogate not in unclear and surrogate not in found:
             yield from _unpaired(facts, surrogate, "no master")
+
+
+def _nothing_to_pair(facts: ItemFacts, masters: int, surrogates: int) -> Remark:
+    value = f"no surrogate for any of {masters:,} masters"
+    if surrogates:
+        value = f"no master for any of {surrogates:,} surrogates"
+    return Remark(place=facts.place, value=value, limit="one for each", source=facts.citation)
 
 
 def _unpaired(facts: ItemFacts, picture: Picture, value: str) -> Iterator[Remark]:
@@ -362,10 +369,10 @@ class Told:
         )
 
     @property
-    def awaits_surrogates(self) -> bool:
-        """True if it has masters, no surrogates, and belongs to a group where others may have them."""
-        roles = {each.role for each in self.pictures}
-        return bool(self.group) and Role.MASTERS in roles and Role.ACCESS not in roles
+    def awaits_others(self) -> bool:
+        """True if it has masters or surrogates, not both, and others of its group may have the other half."""
+        roles = {each.role for each in self.pictures} & {Role.MASTERS, Role.ACCESS}
+        return bool(self.group) and len(roles) == 1
 
 
 def groups(told: Sequence[Told]) -> Iterator[tuple[str, list[Told]]]:

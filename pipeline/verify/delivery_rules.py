@@ -41,6 +41,8 @@ class DeliveryFacts:
     rows: tuple[Row, ...] = ()
     """Of page lists."""
     pictures: tuple[Picture, ...] = ()
+    is_in_group: bool = False
+    """Other bundles of the same item may come with it."""
 
     @property
     def bag(self) -> Bag:
@@ -440,12 +442,12 @@ def mix_values_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
     requires={"D030"},
 )
 def masters_have_mix_records(facts: DeliveryFacts) -> Iterator[Remark]:
-    """Each master is described by a MIX record."""
+    """Each master is described by a MIX record. Left out is one that is misnamed: it may be meant."""
     if Document.MIX in facts.terms.metadata.documents:
         described = {each.file for each in facts.stated.mix}
         wanting = [each.path for each in facts.pictures if each.role is Role.MASTERS]
         for path in wanting:
-            if path not in described:
+            if path not in described and not _is_misnamed(facts, path):
                 yield _remark(facts, path, "no MIX record", "one")
 
 
@@ -502,14 +504,19 @@ def targets_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
     In each session if that was agreed, else in the bundle.
     """
     terms = facts.terms.targets
-    judged = facts.sessions if terms.is_each_session else (together(facts.sessions, facts.bundle.place),)
+    judged = _sessions(facts) if terms.is_each_session else [together(facts.sessions, facts.bundle.place)]
     for session in judged if terms.required else ():
         wanted = terms.count_for(session.pages)
         counts = {kind: session.count(kind) for kind in terms.required}
         lacking = [f"{count} of {kind}" for kind, count in counts.items() if count < wanted]
         if lacking and session.pages:
-            value = f"{', '.join(lacking)} for {session.pages:,} masters"
+            value = f"{', '.join(lacking)} for {session.pages:,} master{'s' if session.pages != 1 else ''}"
             yield _remark(facts, session.place, value, f"{wanted} at least of each")
+
+
+def _sessions(facts: DeliveryFacts) -> list[Session]:
+    """The sessions that are named; if none is, the bundle as one. Frames in none are told of by D043."""
+    return [each for each in facts.sessions if each.name] or list(facts.sessions)
 
 
 @DELIVERY.rule(
@@ -520,9 +527,14 @@ def targets_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
     advice="Deliver the files, or tell the library why there are none.",
 )
 def folders_are_filled(facts: DeliveryFacts) -> Iterator[Remark]:
-    """There is one master at least, if the specification says where masters lie."""
+    """There is one master at least, if the specification says where masters lie.
+
+    If surrogates were agreed and are here, the masters may be in another bundle: that is told between both.
+    """
     roles = [role for role, _ in facts.terms.folders.by_role]
-    if Role.MASTERS in roles and not facts.with_role(Role.MASTERS):
+    has_surrogates = any(each.role is Role.ACCESS for each in facts.pictures)
+    is_half = facts.is_in_group and facts.terms.views.are_surrogates_required and has_surrogates
+    if Role.MASTERS in roles and not facts.with_role(Role.MASTERS) and not is_half:
         yield _remark(facts, facts.bundle.place, "no master", "one at least")
 
 
@@ -539,7 +551,8 @@ def sessions_are_told(facts: DeliveryFacts) -> Iterator[Remark]:
     If they name none, the bundle is judged as one session, and this is a note.
     """
     terms = facts.terms.targets
-    silent = [each for session in facts.sessions if not session.name for each in session.frames]
+    unnamed = (each for session in facts.sessions if not session.name for each in session.frames)
+    silent = [each for each in unnamed if each.is_listed or not facts.rows]
     if silent and (terms.is_each_session or terms.is_first_and_last):
         is_one = len(facts.sessions) == 1
         value = "none is named: judged as one" if is_one else _some([each.path for each in silent])
@@ -559,7 +572,7 @@ def sessions_begin_and_end_with_targets(facts: DeliveryFacts) -> Iterator[Remark
 
     By the times of capture; if a frame of a session has none, by the order of the page list.
     """
-    for session in facts.sessions if facts.terms.targets.is_first_and_last else ():
+    for session in _sessions(facts) if facts.terms.targets.is_first_and_last else ():
         frames = session.in_order
         wrong = [
             f"{which} frame is {each.path}"

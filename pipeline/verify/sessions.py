@@ -25,6 +25,8 @@ class SessionFrame:
     kinds: frozenset[TargetKind] = frozenset()
     """What a target shows."""
     captured_at: dt.datetime | None = None
+    is_listed: bool = True
+    """A page list names it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +118,7 @@ class _Maker:
             is_target=is_target,
             kinds=self._kinds(path, row) if is_target else frozenset(),
             captured_at=self._captured_at(path),
+            is_listed=row is not None,
         )
 
     def _kinds(self, path: str, row: Row | None) -> frozenset[TargetKind]:

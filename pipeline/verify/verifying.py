@@ -83,7 +83,7 @@ def verify_between(told: Sequence[Told], options: Options) -> Report:
     report = Report()
     for group, members in between.groups(told):
         is_alone = len(members) == 1
-        awaits = any(each.awaits_surrogates for each in members)
+        awaits = any(each.awaits_others for each in members)
         facts = ItemFacts(
             place=group,
             accounts=() if is_alone else tuple(each for one in members for each in one.first_accounts()),
@@ -195,6 +195,7 @@ def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report
             stated=documents.stated,
             rows=rows,
             pictures=told.pictures,
+            is_in_group=bool(told.group),
         )
         report += _judge_delivery(facts)
     return report, told
@@ -268,7 +269,7 @@ def _item_facts(bundle: Bundle, told: Told, terms: DeliverySpecification) -> Ite
         rows=told.rows,
         missing=told.missing,
         max_difference=_max_difference(terms),
-        are_surrogates_required=terms.views.are_surrogates_required and not told.awaits_surrogates,
+        are_surrogates_required=terms.views.are_surrogates_required and not told.awaits_others,
         citation=_citation(terms),
     )
 
