@@ -6,7 +6,9 @@ Values that cross process borders and lie in receipts; how they are measured is 
 from __future__ import annotations
 
 import enum
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 METHOD_VERSION = 1
 """Goes up with every change of a method that changes a number: frames are then measured again."""
@@ -95,6 +97,46 @@ _WORDS: dict[Quantity, tuple[str, str]] = {
 }
 
 
+class Formula(enum.StrEnum):
+    """How a difference of colours is computed; the same name hides several in specifications.
+
+    They are computed by `pipeline.measure.colour`.
+    """
+
+    CIEDE2000 = "CIEDE2000"
+    CIEDE2000_FLAT = "CIEDE2000 with S_L = 1"
+    """Colour accuracy of Metamorfoze 2.0."""
+    CIEDE2000_CHROMA = "CIEDE2000 without lightness"
+    """White balance of FADGI 2016 and Metamorfoze 2.0."""
+    CIEDE2000_LIGHTNESS = "lightness term of CIEDE2000"
+    """Tone response of FADGI 2023."""
+    CIE76 = "CIE 1976 ΔE*ab"
+    CIE76_CHROMA = "distance in a*b*"
+    """White balance of FADGI 2023 and ISO 19264-1."""
+    CHROMA = "difference of chroma"
+    """White balance of Metamorfoze 1.0: blind to hue."""
+    LIGHTNESS = "difference of L*"
+
+
+RANGE_OF_LUMINANCE = "(max - min) / mean of luminance"
+"""Unevenness of FADGI 2016."""
+SPREAD_OF_LIGHTNESS = "SD / mean of lightness"
+"""Unevenness of FADGI 2023: of a straight ramp, the square root of 12 times smaller than the range."""
+SPREAD_IN_PATCH = "SD of L*"
+"""Noise of a patch."""
+
+FORMULAS: Mapping[Quantity, tuple[str, ...]] = MappingProxyType(
+    {
+        Quantity.COLOUR: (Formula.CIEDE2000, Formula.CIEDE2000_FLAT, Formula.CIE76),
+        Quantity.WHITE_BALANCE: (Formula.CIEDE2000_CHROMA, Formula.CIE76_CHROMA, Formula.CHROMA),
+        Quantity.TONE: (Formula.LIGHTNESS, Formula.CIEDE2000_LIGHTNESS),
+        Quantity.EVENNESS: (RANGE_OF_LUMINANCE, SPREAD_OF_LIGHTNESS),
+        Quantity.NOISE: (SPREAD_IN_PATCH,),
+    }
+)
+"""Quantities of which a number says nothing without its formula, and the formulas they are measured by."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measurement:
     """One number, or why there is none."""
@@ -105,7 +147,7 @@ class Measurement:
     statistic: str = ""
     """Of several values: ``mean``, ``90th percentile``, ``maximum``, ``minimum``; empty for a single one."""
     formula: str = ""
-    """Which of several formulas of one name: ``CIEDE2000``, ``(max - min) / mean`` …"""
+    """Which of several formulas of one name: one of `FORMULAS`."""
     place: str = ""
     """Where on the frame or target: ``neutral 5``, ``upper left``, ``across``, ``red``."""
     method: str = ""

@@ -7,32 +7,15 @@ Source of CIEDE2000: Sharma, Wu, Dalal, Color Research and Application 30(1), 20
 
 from __future__ import annotations
 
-import enum
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.measurements import Formula
+
 Numbers = npt.NDArray[np.float64]
-
-
-class Formula(enum.StrEnum):
-    """How a difference is computed; the same name hides several in specifications, so it is recorded."""
-
-    CIEDE2000 = "CIEDE2000"
-    CIEDE2000_FLAT = "CIEDE2000 with S_L = 1"
-    """Colour accuracy of Metamorfoze 2.0."""
-    CIEDE2000_CHROMA = "CIEDE2000 without lightness"
-    """White balance of Metamorfoze 2.0."""
-    CIEDE2000_LIGHTNESS = "lightness term of CIEDE2000"
-    """Tone response of FADGI 2023."""
-    CIE76 = "CIE 1976 ΔE*ab"
-    CIE76_CHROMA = "distance in a*b*"
-    """White balance of FADGI and ISO 19264-1."""
-    CHROMA = "difference of chroma"
-    """White balance of Metamorfoze 1.0: blind to hue."""
-    LIGHTNESS = "difference of L*"
 
 
 def difference(formula: Formula, sample: npt.ArrayLike, reference: npt.ArrayLike) -> Numbers:

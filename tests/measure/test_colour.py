@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.measure.colour import Formula, chroma, ciede2000, difference, statistics
+from pipeline.measure.colour import chroma, ciede2000, difference, statistics
+from pipeline.measurements import Formula
 
 PAIRS = """
 50.0000    2.6772  -79.7751    50.0000    0.0000  -82.7485     2.0425
