@@ -227,7 +227,7 @@ class _Sight:
         centres = np.array([lattice.members[place] for place in own])
         plane = homography(np.array(own, np.float64), centres) or lattice.plane
         shift = np.array([[1, 0, fit.corner[0]], [0, 1, fit.corner[1]], [0, 0, 1]])
-        grid = plane.after(shift @ fit.way.to_lattice).scaled(self._factor)
+        grid = refined(plane.after(shift @ fit.way.to_lattice), self.shares).scaled(self._factor)
         return _described(grid, recognised=len(own), residual=lattice.residual, agreement=fit.score)
 
 
@@ -248,6 +248,90 @@ def _corners(way: _Way, lattice: Lattice) -> Iterator[tuple[Index, int]]:
             count = sum(x <= c <= x + width and y <= r <= y + height for c, r in lattice.members)
             if count >= FEWEST:
                 yield (x, y), count
+
+
+# --------------------------------------------------------------------------------------- the exact place
+
+
+def refined(grid: Homography, shares: Shares) -> Homography:
+    """Return the grid of a target, fitted anew to the patches' centres of gravity in the reduced picture.
+
+    In the cell of each patch, which reaches to the middle of the gaps around it, a pixel weighs 1 if it has
+    the patch's colour, 0 if it has the gap's, and on the border something between. Patches that
+    hardly differ from the gap, and those that something lies on, are left out.
+    """
+    box = _surroundings(grid, shares)
+    cell, du, dv, area, codes = _cells(grid, shares, box)
+    near = np.maximum(np.abs(du), np.abs(dv))
+    patch = _cell_means(codes, cell, near < CORE)
+    gap = _cell_means(codes, cell, near > EDGE)
+    step = patch - gap
+    square = (step**2).sum(axis=1)
+    share = ((codes - gap[cell]) * step[cell]).sum(axis=1) / np.maximum(square, 1e-9)[cell]
+    weight = np.clip((share - SHARES[0]) / (SHARES[1] - SHARES[0]), 0, 1) * area
+    total = np.maximum(np.bincount(cell, weight, PATCHES), 1e-9)
+    off = np.stack([np.bincount(cell, weight * d, PATCHES) / total for d in (du, dv)], axis=1)
+    stands_out = (square > STANDS_OUT**2) & (np.abs(off).max(axis=1) < OFF_CENTRE)
+    numbers = np.flatnonzero(stands_out)
+    places = np.stack([numbers % COLUMNS, numbers // COLUMNS], axis=1).astype(np.float64)
+    return _fitted(places, grid(places + off[numbers])) or grid
+
+
+def _fitted(places: Numbers, centres: Numbers) -> Homography | None:
+    """The homography without those that lie off it by thrice the median; None if too few are left."""
+    plane = None
+    for _ in range(3):
+        plane = homography(places, centres) if len(places) >= FEWEST else None
+        if plane is None:
+            return None
+        off = np.linalg.norm(plane(places) - centres, axis=1)
+        keep = off <= max(3 * float(np.median(off)), 1e-3)
+        places, centres = places[keep], centres[keep]
+    return plane
+
+
+SHARES = (0.3, 0.6)
+"""Between these shares of the patch's colour a pixel counts in part: shade within a patch does not count."""
+CORE, EDGE = 0.25, 0.46
+"""Within the first, in steps of the grid from the middle, all is patch; beyond the second all is gap."""
+STANDS_OUT = 0.04
+"""Smallest difference of a patch from the gap, in codes, by which its place can be told."""
+OFF_CENTRE = 0.06
+"""A patch that seems to lie further from its place, in steps, has something on it."""
+
+
+def _surroundings(grid: Homography, shares: Shares) -> tuple[int, int, int, int]:
+    """Left, top, right, bottom of what the field of patches covers."""
+    right, bottom = COLUMNS - 0.5, ROWS - 0.5
+    corners = grid([(-0.5, -0.5), (right, -0.5), (right, bottom), (-0.5, bottom)])
+    low, high = np.floor(corners.min(axis=0)).astype(int), np.ceil(corners.max(axis=0)).astype(int)
+    height, width = shares.shape[:2]
+    return max(0, int(low[0])), max(0, int(low[1])), min(width, int(high[0])), min(height, int(high[1]))
+
+
+def _cells(
+    grid: Homography, shares: Shares, box: tuple[int, int, int, int]
+) -> tuple[npt.NDArray[np.intp], Numbers, Numbers, Numbers, Numbers]:
+    """Return for each pixel in the field its patch, its place around the patch's centre across and down, how
+    much of the target it covers, in a unit of no matter, and its codes.
+    """
+    left, top, right, bottom = box
+    x = np.arange(left, right, dtype=np.float64)[np.newaxis, :] + 0.5
+    y = np.arange(top, bottom, dtype=np.float64)[:, np.newaxis] + 0.5
+    (a, b, c), (d, e, f), (g, h, i) = np.linalg.inv(grid.matrix)
+    w = g * x + (h * y + i)
+    u, v = (a * x + (b * y + c)) / w, (d * x + (e * y + f)) / w
+    column, row = np.rint(u), np.rint(v)
+    inside = (column >= 0) & (column < COLUMNS) & (row >= 0) & (row < ROWS)
+    cell = (row * COLUMNS + column)[inside].astype(np.intp)
+    codes = shares[top:bottom, left:right][inside].astype(np.float64)
+    return cell, (u - column)[inside], (v - row)[inside], np.abs(w[inside] ** -3), codes
+
+
+def _cell_means(codes: Numbers, cell: npt.NDArray[np.intp], chosen: npt.NDArray[np.bool_]) -> Numbers:
+    count = np.maximum(np.bincount(cell[chosen], minlength=PATCHES), 1)
+    bands = [np.bincount(cell[chosen], codes[chosen, band], PATCHES) for band in range(codes.shape[1])]
+    return np.stack(bands, axis=1) / count[:, np.newaxis]
 
 
 def _described(grid: Homography, *, recognised: int, residual: float, agreement: float) -> FoundTarget:

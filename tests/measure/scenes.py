@@ -138,7 +138,8 @@ def _turn(degrees: float) -> Numbers:
 
 
 def _middles(width: int, height: int) -> tuple[Numbers, Numbers]:
-    return np.arange(width)[None, :] + 0.5, np.arange(height)[:, None] + 0.5
+    across, down = np.arange(width, dtype=np.float64), np.arange(height, dtype=np.float64)
+    return across[None, :] + 0.5, down[:, None] + 0.5
 
 
 def _fine(width: int, height: int) -> tuple[Numbers, Numbers]:
