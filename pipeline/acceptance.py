@@ -63,7 +63,12 @@ class Acceptance:
         )
 
     def close(self) -> Delivery:
-        """Compare bundles of one item with each other, and write the summary of all. Raises ToolError."""
+        """Compare bundles of one item with each other, and write the summary of all. Raises ToolError.
+
+        Nothing is written if nothing was judged.
+        """
         delivery = Delivery(verdicts=tuple(self._verdicts), between=verify_between(self._told, self.options))
+        if not delivery.verdicts:
+            return delivery
         summary.write(self.reports, delivery, made_by=self.made_by, now=self.now)
         return delivery

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -78,6 +79,7 @@ def verify(
     from pipeline.acceptance import Acceptance
     from pipeline.verify import Options
 
+    _refuse_reports_inside(bundles, reports)
     if official_schemas:
         xmldoc.official_schema(official_schemas)  # says what is wrong before the first bundle is read
     options = Options(
@@ -95,12 +97,35 @@ def verify(
     )
     delivery = acceptance.close()
     _render.say_failures(documents)
+    between = ExitStatus.WANTING if delivery.between.outcome == "fail" else ExitStatus.DONE
     if as_json:
-        _render.show_json(documents)
+        _render.show_json([*documents, *_between(delivery, reports, between)])
     else:
         _show_end(delivery, reports)
-    between = ExitStatus.WANTING if delivery.between.outcome == "fail" else ExitStatus.DONE
     return max(_options.highest_status(documents), between)
+
+
+def _refuse_reports_inside(bundles: Sequence[Path], reports: Path) -> None:
+    """Refuse to write reports into a bundle: nothing in it is to be changed. Raises a usage error."""
+    place = reports.resolve()
+    for bundle in bundles:
+        if bundle.is_dir() and place.is_relative_to(bundle.resolve()):
+            found = f'found "{reports}", which is inside the bundle "{bundle}"'
+            raise click.BadParameter(f"{found}, expected a folder outside of it", param_hint="'--report'")
+
+
+def _between(delivery: Delivery, reports: Path, status: ExitStatus) -> list[_options.Document]:
+    """What was found between bundles of one item, as one more document; none if nothing was."""
+    if not delivery.between.findings:
+        return []
+    return [
+        {
+            "between": "bundles of one item",
+            "status": int(status),
+            "report": str(reports / "delivery.html"),
+            "findings": _render.finding_rows(delivery.between.findings),
+        }
+    ]
 
 
 def _terms(path: Path | None) -> DeliverySpecification:
