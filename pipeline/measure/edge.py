@@ -330,9 +330,12 @@ def _steepest(rise: Numbers) -> Numbers:
 
 def _centroids(rise: Numbers, places: Numbers, reach_px: float) -> Numbers:
     """Return the centroid of each row's rise in a window about `places`; NaN where nothing rises."""
-    away = np.arange(rise.shape[1])[None, :] - places[:, None]
-    window = np.where(np.abs(away) < reach_px, 1 + np.cos(np.pi / reach_px * away), 0.0)
-    weights = rise * window
+    reach = math.ceil(reach_px) + 1
+    columns = np.rint(places).astype(np.intp)[:, None] + np.arange(-reach, reach + 1)[None, :]
+    away = columns - places[:, None]
+    is_in = (np.abs(away) < reach_px) & (columns >= 0) & (columns < rise.shape[1])
+    window = np.where(is_in, 1 + np.cos(np.pi / reach_px * away), 0.0)
+    weights = np.take_along_axis(rise, columns.clip(0, rise.shape[1] - 1), axis=1) * window
     total = weights.sum(axis=1)
     usual = np.median(total)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -358,7 +361,8 @@ def _fitted(centroids: Numbers, before: Numbers, order: int) -> _Fit:
         return _Fit(before, math.inf, is_used)
     basis = np.vander(height, order + 1)
     for _ in range(2):
-        factors = np.linalg.lstsq(basis[is_used], centroids[is_used], rcond=None)[0]
+        used = basis[is_used]
+        factors = np.linalg.solve(used.T @ used, used.T @ centroids[is_used])
         places: Numbers = basis @ factors
         off = np.abs(centroids - places)
         deviation = float(np.sqrt((off[is_used] ** 2).mean()))
@@ -508,10 +512,13 @@ def _waves(count: int, slope: float, method: Method) -> tuple[Numbers, Numbers]:
     Distances along the rows are longer than those along the normal by 1 / cos(angle). The response is
     sin(u) / u with u = 2π · frequency · bin; numpy's sinc has the π in it.
     """
-    along_rows = np.array(FREQUENCIES_CY_PX)[:, None] * math.cos(math.atan(slope))
-    angles = 2 * np.pi * along_rows * _away(count, method)
-    response = np.sinc(2 * along_rows / method.bins_per_px)
-    return np.cos(angles) / response, np.sin(angles) / response
+    cosine = math.cos(math.atan(slope))
+    first = np.exp(2j * np.pi * FREQUENCIES_CY_PX[1] * cosine * _away(count, method))
+    waves = np.ones((len(FREQUENCIES_CY_PX), count), np.complex128)
+    waves[1:] = first
+    np.cumprod(waves, axis=0, out=waves)  # the frequencies are multiples of the first
+    response = np.sinc(2 * cosine / method.bins_per_px * np.array(FREQUENCIES_CY_PX))[:, None]
+    return waves.real / response, waves.imag / response
 
 
 def _scatter(noise: float, window: Numbers, bins_per_px: int) -> Numbers:

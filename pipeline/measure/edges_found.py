@@ -24,7 +24,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.measure.edge import ISO_2023, Axis, EdgeMeasure, Method, Tone, measure_edge
-from pipeline.measure.pixels import Box, NotMeasured, Pixels, Shares
+from pipeline.measure.pixels import Box, NotMeasured, Pixels, Reduced
 
 Numbers = npt.NDArray[np.float64]
 Plane = npt.NDArray[np.float32]
@@ -41,6 +41,8 @@ LEAST_STEP = 0.04
 """Of the code across an edge, as a share of full scale."""
 TRIED = 80
 """Cells of either axis from which an edge is followed: those in which light changes most."""
+COMPARED = 3
+"""Edges of either axis that are looked for in a ninth of the frame, to take the best of."""
 FLAT_SHARE = 0.1
 """How far codes beside the edge may differ from those next to it, as a share of the step."""
 REACHES_PX = (60.0, 45.0, 32.0, 24.0)
@@ -147,12 +149,12 @@ def measure_edges(pixels: Pixels, tone: Tone, *, method: Method = ISO_2023) -> R
 def find_edges(pixels: Pixels) -> tuple[EdgeRegion, ...] | NotMeasured:
     """Return the best slanted edge of each axis and ninth of a frame, from the upper left."""
     reduced = pixels.reduced(LONG_SIDE_PX)
+    if min(reduced.shares.shape[:2]) < 4 * CELL_PX:
+        return NotMeasured(reason="the frame is too small to look for edges in")
     best: dict[tuple[Zone, Axis], EdgeRegion] = {}
-    for axis in Axis:
-        shares = reduced.shares if axis is Axis.HORIZONTAL else reduced.shares.swapaxes(0, 1)
-        if min(shares.shape[:2]) < 4 * CELL_PX:
-            return NotMeasured(reason="the frame is too small to look for edges in")
-        for line in _Search(shares, reduced.factor).lines():
+    search = _Search.of(reduced)
+    for axis, each in ((Axis.HORIZONTAL, search), (Axis.VERTICAL, search.transposed())):
+        for line in each.lines():
             region = _region(line, axis, reduced.factor, pixels)
             key = (region.zone, axis)
             if key not in best or region.score > best[key].score:
@@ -181,15 +183,19 @@ class _Line:
     step: float
     """Of the code, as a share of full scale: mean of luminance's and of the smallest of the bands'."""
 
+    def is_near(self, y: float, x: float) -> bool:
+        """Tell whether a place belongs to this edge: two cells beside, one beyond the ends."""
+        line = self.at + self.slope * (y - (self.first + self.last) / 2)
+        return self.first - CELL_PX <= y <= self.last + CELL_PX and abs(x - line) <= 2 * CELL_PX
+
 
 def _region(line: _Line, axis: Axis, factor: float, pixels: Pixels) -> EdgeRegion:
     half = (line.last - line.first) / 2
     lean = abs(line.slope) * half
     left, right = line.at + lean - line.reach, line.at - lean + line.reach
-    sides = [round(each * factor) for each in (left, right, line.first, line.last)]
+    x, end_x, y, end_y = (round(each * factor) for each in (left, right, line.first, line.last))
     if axis is Axis.VERTICAL:
-        sides = [*sides[2:], *sides[:2]]
-    x, end_x, y, end_y = sides
+        x, end_x, y, end_y = y, end_y, x, end_x
     box = Box(left=x, top=y, width=end_x - x, height=end_y - y)
     return EdgeRegion(
         box=box.within(pixels.width_px, pixels.height_px),
@@ -208,42 +214,58 @@ def _zone(x: float, y: float) -> Zone:
 # -------------------------------------------------------------------------------------------- search
 
 
+@dataclass(frozen=True, slots=True)
 class _Search:
     """Looks for edges that are nearly vertical."""
 
-    def __init__(self, shares: Shares, factor: float) -> None:
-        self._bands = [np.ascontiguousarray(shares[..., band]) for band in range(shares.shape[2])]
-        self._plane = self._bands[0] if len(self._bands) == 1 else _mean(self._bands)
-        self._factor = factor
-        self._noise = _noise(self._plane)
+    bands: tuple[Plane, ...]
+    plane: Plane
+    """Their mean."""
+    tensor: tuple[Numbers, Numbers, Numbers]
+    noise: float
+    factor: float
+
+    @staticmethod
+    def of(reduced: Reduced) -> _Search:
+        """Prepare a picture."""
+        bands = tuple(np.ascontiguousarray(band) for band in np.moveaxis(reduced.shares, 2, 0))
+        plane = bands[0] if len(bands) == 1 else _mean(bands)
+        return _Search(bands, plane, _tensor(plane), _noise(plane), reduced.factor)
+
+    def transposed(self) -> _Search:
+        """Turn rows to columns, so that nearly level edges are nearly vertical."""
+        xx, xy, yy = self.tensor
+        bands = tuple(band.T for band in self.bands)
+        return _Search(bands, self.plane.T, (yy.T, xy.T, xx.T), self.noise, self.factor)
 
     def lines(self) -> Iterator[_Line]:
         """Yield edges; of one edge several parts, if it is long."""
-        taken = np.zeros(self._plane.shape, np.bool_)
+        found: dict[Zone, list[_Line]] = {zone: [] for zone in Zone}
+        left = TRIED
         for y, x, slope in self._candidates():
-            if taken[int(y), int(x)]:
+            here = found[_zone(x / self.plane.shape[1], y / self.plane.shape[0])]
+            if len(here) >= COMPARED or any(line.is_near(y, x) for line in here):
                 continue
             line = self._followed(y, x, slope)
-            if line is None:
-                continue
-            rows = np.arange(max(line.first - CELL_PX, 0), min(line.last + CELL_PX, len(taken)))
-            columns = np.rint(line.at + line.slope * (rows - (line.first + line.last) / 2)).astype(np.intp)
-            for across in range(-2 * CELL_PX, 2 * CELL_PX + 1):
-                taken[rows, np.clip(columns + across, 0, taken.shape[1] - 1)] = True
-            yield line
+            if line is not None:
+                here.append(line)
+                yield line
+            left -= 1
+            if not left:
+                return
 
     def _candidates(self) -> list[tuple[float, float, float]]:
         """Return row, column and slope of cells in which light changes across one slanted direction."""
-        xx, xy, yy = _tensor(self._plane)
+        xx, xy, yy = self.tensor
         difference = np.hypot(xx - yy, 2 * xy)
         coherence = difference / np.maximum(xx + yy, 1e-12)
         angle = np.degrees(np.arctan2(2 * xy, xx - yy)) / 2  # of the direction of change, from the x axis
         low, high = SLANTS_DEG
         # one row of a sharp step of code s changes by s/2 at two pixels: s²/2; three cells have 24 rows
-        least = (LEAST_STEP**2 / 2 + (3 * self._noise) ** 2) * CELL_PX
+        least = (LEAST_STEP**2 / 2 + (3 * self.noise) ** 2) * CELL_PX
         fits = (coherence > ONE_DIRECTION) & (np.abs(angle) > low) & (np.abs(angle) < high) & (xx > least)
         rows, columns = np.nonzero(fits)
-        order = np.argsort(-xx[rows, columns], kind="stable")[:TRIED]
+        order = np.argsort(-xx[rows, columns], kind="stable")
         return [
             ((row + 0.5) * CELL_PX, (column + 0.5) * CELL_PX, -math.tan(math.radians(angle[row, column])))
             for row, column in zip(rows[order].tolist(), columns[order].tolist(), strict=True)
@@ -254,7 +276,7 @@ class _Search:
         at = x
         for reach in (10, 24, 60):
             rows = self._rows(y, reach)
-            change = np.abs(np.diff(self._beside(self._plane, rows, at + slope * (rows - y), 7), axis=1))
+            change = np.abs(np.diff(self._beside(self.plane, rows, at + slope * (rows - y), 7), axis=1))
             fit = _fitted(change, rows - y)
             if fit is None:
                 return None
@@ -265,52 +287,52 @@ class _Search:
 
     def _cut(self, y: float, at: float, slope: float) -> _Line | None:
         """Return the part of an edge that is long and has most room beside it."""
-        rows = self._rows(y, round(LONGEST_PX / self._factor))
-        far = math.ceil(REACHES_PX[0] / self._factor) + 2
-        beside = self._beside(self._plane, rows, at + slope * (rows - y), far)
+        rows = self._rows(y, round(0.8 * LONGEST_PX / self.factor))
+        far = math.ceil(REACHES_PX[0] / self.factor) + 2
+        beside = self._beside(self.plane, rows, at + slope * (rows - y), far)
         left, right = _plateaus(beside)
         step = right - left
         usual = float(np.nanmedian(step[np.abs(rows - y) < 12]))
-        if not abs(usual) >= max(LEAST_STEP, 6 * self._noise):
+        if not abs(usual) >= max(LEAST_STEP, 6 * self.noise):
             return None
-        flat = _flat_px(beside, left, right, FLAT_SHARE * abs(usual) + 4 * self._noise)
+        flat = _flat_px(beside, left, right, FLAT_SHARE * abs(usual) + 4 * self.noise)
         is_like = np.abs(step - usual) < 0.3 * abs(usual)
         found = [self._run(rows, flat, is_like, slope, reach) for reach in REACHES_PX]
-        usable = [(length, *rest) for length, *rest in found if length >= SHORTEST_PX]
+        usable = [each for each in found if each[0] >= SHORTEST_PX]
         if not usable:
             return None
         _, first, last, reach = next((each for each in usable if each[0] >= LONG_PX), max(usable))
         middle = (first + last) / 2
         at += slope * (middle - y)
         return _Line(
-            int(first), int(last), at, slope, reach / self._factor, self._step(first, last, at, slope)
+            int(first), int(last), at, slope, reach / self.factor, self._step(first, last, at, slope)
         )
 
     def _run(
         self, rows: Numbers, flat: Numbers, is_like: Mask, slope: float, reach_px: float
     ) -> tuple[float, float, float, float]:
         """Return the longest stretch of rows with so much beside them: its length in full pixels, and it."""
-        good = is_like & (flat >= reach_px / self._factor)
+        good = is_like & (flat >= reach_px / self.factor)
         first, last = _longest(good)
         first, last = first + 1, last - 1  # the last row on each end may hold a corner
-        longest = min(LONGEST_PX, (reach_px - KEPT_FLAT_PX) / abs(slope)) / self._factor
-        longest = max(longest, min(SHORTEST_PX, (reach_px - KEPT_FLAT_PX / 2) / abs(slope)) / self._factor)
+        longest = min(LONGEST_PX, (reach_px - KEPT_FLAT_PX) / abs(slope)) / self.factor
+        longest = max(longest, min(SHORTEST_PX, (reach_px - KEPT_FLAT_PX / 2) / abs(slope)) / self.factor)
         spare = max(0, math.ceil((last - first - longest) / 2))
         first, last = first + spare, last - spare
         if last <= first:
             return 0.0, 0.0, 0.0, reach_px
-        return (last - first) * self._factor, float(rows[first]), float(rows[last - 1]) + 1, reach_px
+        return (last - first) * self.factor, float(rows[first]), float(rows[last - 1]) + 1, reach_px
 
     def _step(self, first: float, last: float, at: float, slope: float) -> float:
         rows = np.arange(first, last)
         line = at + slope * (rows - (first + last) / 2)
-        planes = [self._plane, *self._bands]
+        planes = [self.plane, *self.bands]
         sides = [_plateaus(self._beside(plane, rows, line, 7)) for plane in planes]
         whole, *bands = [abs(float(np.nanmean(right - left))) for left, right in sides]
         return (whole + min(bands)) / 2
 
     def _rows(self, y: float, reach: int) -> Numbers:
-        first, last = max(0, math.floor(y) - reach), min(len(self._plane), math.floor(y) + reach + 1)
+        first, last = max(0, math.floor(y) - reach), min(len(self.plane), math.floor(y) + reach + 1)
         return np.arange(first, last, dtype=np.float64)
 
     def _beside(self, plane: Plane, rows: Numbers, line: Numbers, reach: int) -> Numbers:
@@ -328,7 +350,7 @@ class _Search:
         return np.where(is_in, values, np.nan)
 
 
-def _mean(planes: list[Plane]) -> Plane:
+def _mean(planes: tuple[Plane, ...]) -> Plane:
     total = planes[0].copy()
     for plane in planes[1:]:
         total += plane
@@ -345,9 +367,8 @@ def _noise(plane: Plane) -> float:
 
 def _tensor(plane: Plane) -> tuple[Numbers, Numbers, Numbers]:
     """Return how light changes in each cell and its eight neighbours: sums of dx², dx·dy and dy²."""
-    dx = plane[1:-1, 2:] - plane[1:-1, :-2]
-    dy = plane[2:, 1:-1] - plane[:-2, 1:-1]
-    dx, dy = dx / 2, dy / 2
+    dx: Plane = (plane[1:-1, 2:] - plane[1:-1, :-2]) / np.float32(2)
+    dy: Plane = (plane[2:, 1:-1] - plane[:-2, 1:-1]) / np.float32(2)
     xx, xy, yy = (_in_cells(product) for product in (dx * dx, dx * dy, dy * dy))
     return xx, xy, yy
 
@@ -369,7 +390,9 @@ def _fitted(change: Numbers, rows: Numbers) -> tuple[float, float] | None:
     weights, below = change[usable] ** 2, rows[usable]
     away = np.arange(change.shape[1]) - (change.shape[1] - 1) / 2
     total = weights.sum(axis=1)
-    strong = total > 0.3 * np.median(total)
+    strong = total > max(0.3 * float(np.median(total)), 1e-9)
+    if not strong.any():
+        return None
     place = (weights @ away) / np.maximum(total, 1e-12)
     strong &= np.abs(place - np.median(place[strong])) < 2
     if strong.sum() < 8:
@@ -381,7 +404,8 @@ def _fitted(change: Numbers, rows: Numbers) -> tuple[float, float] | None:
 def _plateaus(beside: Numbers) -> tuple[Numbers, Numbers]:
     """Return the codes next to the edge on both sides, row by row."""
     middle = beside.shape[1] // 2
-    return beside[:, middle - 4 : middle - 1].mean(axis=1), beside[:, middle + 2 : middle + 5].mean(axis=1)
+    left, right = beside[:, middle - 4 : middle - 1], beside[:, middle + 2 : middle + 5]
+    return np.asarray(left.mean(axis=1)), np.asarray(right.mean(axis=1))
 
 
 def _flat_px(beside: Numbers, left: Numbers, right: Numbers, tolerance: float) -> Numbers:
@@ -390,8 +414,8 @@ def _flat_px(beside: Numbers, left: Numbers, right: Numbers, tolerance: float) -
     with np.errstate(invalid="ignore"):
         on_left = np.abs(beside[:, middle - 2 :: -1] - left[:, None]) < tolerance
         on_right = np.abs(beside[:, middle + 2 :] - right[:, None]) < tolerance
-    reach = [np.logical_and.accumulate(side, axis=1).sum(axis=1) for side in (on_left, on_right)]
-    return np.minimum(*reach) + 1.0
+    left_px, right_px = (np.logical_and.accumulate(side, axis=1).sum(axis=1) for side in (on_left, on_right))
+    return np.asarray(np.minimum(left_px, right_px) + 1.0)
 
 
 def _longest(good: Mask) -> tuple[int, int]:
