@@ -74,10 +74,10 @@ def frame_names(path: str) -> tuple[str, ...]:
     lower case, without what is unsafe in addresses: ``edges/B14 7.tif`` gives ``b14-7``, ``edges-b14-7``.
     """
     whole = _WHOLE.search(path)
-    bare = path[: whole.end(1)] if whole else str(PurePosixPath(path).with_suffix("")) if path else ""
+    bare = path[: whole.end(1)] if whole else path
     parts = [each for each in bare.split("/") if each not in ("", ".", "..")]
     folders = [each for each in parts[:-1] if each != bagit.PAYLOAD and each.lower() not in _ROLES]
-    kept = [*folders, *parts[-1:]]
+    kept = [*folders, *(each if whole else PurePosixPath(each).stem for each in parts[-1:])]
     return tuple(dict.fromkeys(frame_name("-".join(kept[at:])) for at in reversed(range(len(kept)))))
 
 

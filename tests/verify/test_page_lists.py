@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pipeline.containers import Limits
@@ -76,6 +76,7 @@ def test_sessions_are_told_by_the_frame() -> None:
     assert sessions_of(rows("file,label,session\nA.tif,f. 1r,s1\nb.tif,f. 1v,\n")) == {"a": "s1"}
 
 
+@example("/,f. 1r\n.,x\n..,y\n")
 @given(st.text(max_size=60))
 def test_any_text_is_read_without_an_error(text: str) -> None:
     listed = page_lists(rows("file,label,kind\n" + text))

@@ -67,6 +67,8 @@ def test_tiles_and_what_is_no_image_are_no_pictures() -> None:
         ("data/iiif/x/A.1/full/max/0/default.jpg", ("a-1", "x-a-1")),
         ("../../a.tif", ("a",)),
         ("", ()),
+        ("/", ()),
+        ("data/.tif", ("tif",)),
     ],
 )
 def test_a_frame_has_the_names_that_others_may_give_it(path: str, names: tuple[str, ...]) -> None:
