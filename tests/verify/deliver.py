@@ -29,11 +29,12 @@ def scene(seed: int, width_px: int = 150, height_px: int = 200) -> make.Pixels:
     return np.repeat(patches[rows][:, columns], 3, axis=2)
 
 
-def build(root: Path) -> make_item.World:
-    """Write the item and build both bundles."""
+def build(root: Path, change: Callable[[make_item.World], None] = lambda world: None) -> make_item.World:
+    """Write the item, change it, and build both bundles."""
     world = make_item.world(root)
     for number, path in enumerate(sorted(world.masters.iterdir())):
         make.tiff(path, pixels=scene(number), resolution=(600, 600), resolutionunit="INCH")
+    change(world)
     opened, settings = run.open_item(world.item)
     options = run.Options(
         work=world.work, bundles=world.bundles, specification=specification.load(None), now=NOW

@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import tarfile
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from pipeline.findings import Level
@@ -28,6 +30,62 @@ def test_what_is_built_is_accepted_alone_and_together(built: World) -> None:
     assert told(between, *(each.verdict.report for each in verified)) == []
     assert [each.verdict.outcome for each in verified] == [Outcome.ACCEPTED, Outcome.ACCEPTED]
     assert all(each.verdict.report.skipped == () for each in verified)
+
+
+def _move(world: World, old: str, new: str) -> None:
+    target = world.masters / new
+    target.parent.mkdir(parents=True, exist_ok=True)
+    (world.masters / old).rename(target)
+    world.rewrite("pages.csv", f"{old},", f"{new},")
+
+
+def _in_folders(world: World) -> None:
+    """Subfolders, files of one name in two of them, names that are unsafe in addresses."""
+    _move(world, "B14_0002.tif", "front/0001.tif")
+    _move(world, "B14_0004.tif", "back/0001.tif")
+    _move(world, "B14_0005.tif", "back/Blatt ü 2.tif")
+
+
+def _with_openings(world: World) -> None:
+    world.rewrite("pages.csv", "B14_0004.tif,f. 1v,page", "B14_0004.tif,ff. 1v–2r,opening")
+    world.rewrite("pages.csv", ",f. 2r,page,s1,,not captured\n", "")
+    world.rewrite("item.toml", 'to = "f. 1v"', 'to = "ff. 1v–2r"')
+
+
+def _blank(world: World) -> None:
+    """Two blank pages that are alike but not the same file."""
+    for number, name in enumerate(("B14_0004.tif", "B14_0005.tif")):
+        paper = np.random.default_rng(number).normal(52000, 900, (200, 150, 3)).astype(np.uint16)
+        make.tiff(world.masters / name, pixels=paper)
+
+
+def _for_an_image_server(world: World) -> None:
+    world.rewrite(
+        "solander.toml",
+        "tile_px",
+        'images = "pyramid-tiff"\nimage_service_url = "https://images.example.org/iiif/3"\ntile_px',
+    )
+
+
+def _right_to_left(world: World) -> None:
+    world.rewrite("item.toml", '"left-to-right"', '"right-to-left"')
+
+
+def _pages_with_semicolons(world: World) -> None:
+    pages = world.item / "pages.csv"
+    pages.write_text("\ufeff" + pages.read_text().replace(",", ";").replace("\n", "\r\n"), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [_in_folders, _with_openings, _blank, _for_an_image_server, _right_to_left, _pages_with_semicolons],
+)
+def test_whatever_the_item_is_like_what_is_built_is_accepted(
+    tmp_path: Path, change: Callable[[World], None]
+) -> None:
+    world = deliver.build(tmp_path, change)
+    verified, between = judged(*sorted(world.bundles.iterdir()))
+    assert told(between, *(each.verdict.report for each in verified)) == []
 
 
 def test_sealing_again_by_other_code_changes_no_verdict(both: Both) -> None:
