@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from pipeline.measure.colour import Statistics
+from pipeline.measure.colour_target import FoundTarget, find_target
 from pipeline.measure.edge import FREQUENCIES_CY_PX, HALF_SAMPLING_CY_PX
 from pipeline.measure.edges_found import PlacedEdge, Resolution, measure_edges
+from pipeline.measure.patches import TargetMeasures, measure_target
 from pipeline.measure.pixels import NotMeasured, Pixels
 from pipeline.measure.profile import Profile
-from pipeline.measure.references import Reference
-from pipeline.measurements import Curve, FrameMeasures, Mark, Measurement, Quantity
+from pipeline.measure.references import NEUTRALS, Reference
+from pipeline.measurements import (
+    FORMULAS,
+    SPREAD_IN_PATCH,
+    Curve,
+    Formula,
+    FrameMeasures,
+    Mark,
+    Measurement,
+    PatchValues,
+    Quantity,
+)
 
 EDGE_METHOD = "slanted edge, ISO 12233:2023"
 
@@ -26,6 +40,149 @@ class TargetContext:
     stated_ppi: float | None = None
     """What the file says."""
 
+
+def measure_target_frame(
+    pixels: Pixels, profile: Profile | NotMeasured, context: TargetContext
+) -> FrameMeasures:
+    """Return what a target frame says, or for each quantity why it says nothing."""
+    target = find_target(pixels, None if isinstance(profile, NotMeasured) else profile)
+    found = target if isinstance(target, NotMeasured) else _measured(pixels, profile, target, context)
+    colour = _no_colour(found) if isinstance(found, NotMeasured) else _colour(found)
+    edges = resolution(pixels, profile)
+    marks = () if isinstance(target, NotMeasured) else (_target_mark(target, pixels),)
+    return FrameMeasures(
+        measurements=(*colour.measurements, *edges.measurements),
+        patches=colour.patches,
+        reference=colour.reference,
+        curves=(*colour.curves, *edges.curves),
+        marks=(*marks, *edges.marks),
+        remarks=(*colour.remarks, *edges.remarks),
+    )
+
+
+# --------------------------------------------------------------------------------------------- colour
+
+OF_PATCHES = (Quantity.COLOUR, Quantity.WHITE_BALANCE, Quantity.TONE, Quantity.GAIN, Quantity.NOISE)
+PATCH_METHOD = "24-patch target, L*a*b* D50 through the frame's own profile"
+
+
+def _measured(
+    pixels: Pixels, profile: Profile | NotMeasured, target: FoundTarget, context: TargetContext
+) -> TargetMeasures | NotMeasured:
+    """Measure against the target's own values, or against the edition that it is of."""
+    found = measure_target(pixels, profile, target, context.references[0])
+    if isinstance(found, NotMeasured) or found.likely_edition is None:
+        return found
+    return measure_target(pixels, profile, target, found.likely_edition)
+
+
+def _no_colour(why: NotMeasured) -> FrameMeasures:
+    return FrameMeasures(measurements=tuple(missing(each, why) for each in OF_PATCHES))
+
+
+def _colour(found: TargetMeasures) -> FrameMeasures:
+    return FrameMeasures(
+        measurements=(*_statistics(found), *_gains(found)),
+        patches=tuple(_patches(found)),
+        reference=f"{found.reference.title} ({found.reference.source})",
+        curves=(_tone_curve(found),),
+        remarks=tuple(_remarks(found)),
+    )
+
+
+def _statistics(found: TargetMeasures) -> Iterator[Measurement]:
+    for formula in FORMULAS[Quantity.COLOUR]:
+        yield from _of_statistics(Quantity.COLOUR, found.accuracy(Formula(formula)), formula, found)
+    for formula in FORMULAS[Quantity.WHITE_BALANCE]:
+        yield from _of_statistics(
+            Quantity.WHITE_BALANCE, found.white_balance(Formula(formula)), formula, found
+        )
+    for formula in FORMULAS[Quantity.TONE]:
+        yield from _of_statistics(Quantity.TONE, found.tone(Formula(formula)), formula, found)
+    yield from _of_statistics(Quantity.NOISE, found.noise(), SPREAD_IN_PATCH, found)
+
+
+def _of_statistics(
+    quantity: Quantity, values: Statistics | NotMeasured, formula: str, found: TargetMeasures
+) -> Iterator[Measurement]:
+    if isinstance(values, NotMeasured):
+        yield Measurement(quantity=quantity, value=None, formula=formula, reason=values.reason)
+        return
+    worst = found.reference.names[values.worst]
+    for statistic, value, place in (
+        ("mean", values.mean, ""),
+        ("90th percentile", values.percentile_90, ""),
+        ("maximum", values.maximum, worst),
+    ):
+        yield Measurement(
+            quantity=quantity,
+            value=value,
+            statistic=statistic,
+            formula=formula,
+            place=place,
+            method=PATCH_METHOD,
+        )
+
+
+def _gains(found: TargetMeasures) -> Iterator[Measurement]:
+    for each in found.gain_modulation:
+        quantity = Quantity.GAIN_HIGHLIGHTS if each.is_highlight else Quantity.GAIN
+        lighter, darker = (found.reference.names[number] for number in (each.lighter, each.lighter + 1))
+        yield number(quantity, each.gain, f"{lighter} to {darker}", PATCH_METHOD)
+
+
+def _patches(found: TargetMeasures) -> Iterator[PatchValues]:
+    for patch, difference in zip(found.patches, found.differences(), strict=True):
+        yield PatchValues(
+            name=patch.name,
+            lab=patch.lab,
+            reference=found.reference.labs[patch.number],
+            difference=difference,
+            noise=math.nan if isinstance(patch.noise, NotMeasured) else patch.noise,
+            is_clipped=patch.is_clipped,
+            is_neutral=patch.number in NEUTRALS,
+        )
+
+
+def _tone_curve(found: TargetMeasures) -> Curve:
+    points = sorted((found.reference.labs[number][0], step) for number, step in found.tone_response)
+    return Curve(
+        name="tone response",
+        x_label="L* of the reference",
+        y_label="measured minus reference, ΔL*",
+        points=tuple((round(x, 3), round(y, 3)) for x, y in points),
+    )
+
+
+def _remarks(found: TargetMeasures) -> Iterator[str]:
+    if not found.reference.is_measured:
+        yield (
+            f"judged against averages, {found.reference.title}, not against a measurement of this target: "
+            "that alone can cost a ΔE of 1"
+        )
+    yield from found.reference.remarks
+    if found.target.is_mirrored:
+        yield "the target is seen as in a mirror: the master is flipped"
+    if found.outside_gamut:
+        names = ", ".join(found.reference.names[number] for number in found.outside_gamut)
+        yield f"the frame's colour space cannot hold {names}: these differ by need"
+    if clipped := [patch.name for patch in found.patches if patch.is_clipped]:
+        yield f"clipped: {', '.join(clipped)}"
+    for number_, why in found.missing:
+        yield f"{found.reference.names[number_]} was not measured: {why.reason}"
+    if not isinstance(found.light, NotMeasured) and found.light.fall_percent > MUCH_FALL_PERCENT:
+        yield f"the light falls off by {found.light.fall_percent:.0f} % over the target"
+
+
+MUCH_FALL_PERCENT = 5.0
+
+
+def _target_mark(target: FoundTarget, pixels: Pixels) -> Mark:
+    points = tuple((x / pixels.width_px, y / pixels.height_px) for x, y in target.corners_px)
+    return Mark(kind="target", points=points)
+
+
+# ----------------------------------------------------------------------------------------- resolution
 
 RESOLUTION = (
     Quantity.EFFICIENCY,
