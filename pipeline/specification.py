@@ -2,7 +2,8 @@
 
 A specification is a TOML file: ours lie in ``schemas/specifications``, a unit or a contract may bring its
 own. Each limit names its measure, comparator, value, unit, statistic, formula and source, and each source
-says how far it was read when the limit was taken from it. Form: ``schemas/specification.schema.json``.
+says how far it was read when the limit was taken from it. Form: ``schemas/specification.schema.json``; for
+people: ``docs/specifications.md``.
 """
 
 from __future__ import annotations
@@ -10,10 +11,11 @@ from __future__ import annotations
 import difflib
 import enum
 import json
+import math
 import operator
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,6 +23,7 @@ from typing import Any
 from pipeline import jsondoc
 from pipeline.errors import Problem, SettingsError
 from pipeline.findings import Level
+from pipeline.measurements import FORMULAS, Quantity
 
 DEFAULT = "fadgi-2016-manuscripts-3-star"
 """Of the publications at hand the one that was read in full, at the level most units work to."""
@@ -30,7 +33,7 @@ Value = float | str
 
 
 class Measure(enum.StrEnum):
-    """What a limit can be set for. Imaging measures take their place beside these."""
+    """What a file says of itself. Limits are set for these, and for what is measured: `Quantity`."""
 
     FORMAT = "file_format"
     COMPRESSION = "compression"
@@ -74,6 +77,41 @@ class Comparator(enum.StrEnum):
     """From the first to the second value, both included."""
 
 
+class Statistic(enum.StrEnum):
+    """What of several measured values is held against a limit."""
+
+    EACH = "each"
+    """Every single one: patch, channel, edge, corner; the worst counts."""
+    MEAN = "mean"
+    PERCENTILE_90 = "90th percentile"
+    MAXIMUM = "maximum"
+    MINIMUM = "minimum"
+
+
+class Patches(enum.StrEnum):
+    """Which patches of a colour target a limit is for."""
+
+    ALL = "all"
+    NEUTRAL = "neutral"
+
+
+OF_PATCHES = frozenset(
+    {
+        Quantity.COLOUR,
+        Quantity.WHITE_BALANCE,
+        Quantity.TONE,
+        Quantity.NOISE,
+        Quantity.GAIN,
+        Quantity.GAIN_HIGHLIGHTS,
+    }
+)
+"""Quantities that are measured patch by patch."""
+
+_WITHOUT_SIGN = frozenset(
+    {Quantity.COLOUR, Quantity.WHITE_BALANCE, Quantity.TONE, Quantity.CAST, Quantity.MISREGISTRATION}
+)
+"""Differences: whichever way they go, their size is judged."""
+
 _ORDERS = {
     Comparator.BELOW: operator.lt,
     Comparator.AT_MOST: operator.le,
@@ -92,19 +130,40 @@ class Source:
     title: str
     read: str
     """How far it was read when the limits were taken from it."""
+    is_second_hand: bool = False
+    """True if the publication was not read itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """Sizes of frames: longer than the one, no longer than the other."""
+
+    above: float = 0.0
+    up_to: float = math.inf
+
+    def holds(self, long_edge_mm: float) -> bool:
+        """True if a frame with this long edge is meant."""
+        return self.above < long_edge_mm <= self.up_to
+
+    @property
+    def text(self) -> str:
+        """``above 420 up to 594 mm``"""
+        parts = [f"above {self.above:g}"] if self.above else []
+        parts += [f"up to {self.up_to:g}"] if self.up_to < math.inf else []
+        return " ".join([*parts, "mm"])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
     """One tolerance."""
 
-    measure: Measure
+    measure: Measure | Quantity
     comparator: Comparator
     values: tuple[Value, ...]
     """One value, two for ``between``, any number for ``one of``; in `unit`."""
     unit: str
     statistic: str
-    """What of the measured values is held against the limit: each frame, each patch, mean …"""
+    """What of the measured values is held against it: one of `Statistic`; of header facts, in words."""
     formula: str
     """Which formula, where there are several of one name; or where the value is read."""
     source: Source
@@ -112,9 +171,15 @@ class Limit:
     """Table and row of the source."""
     level: Level
     """How much a finding against it weighs."""
+    patches: Patches = Patches.ALL
+    """Which patches of a colour target it is for; of other quantities it says nothing."""
+    lightness: tuple[float, float] | None = None
+    """Patches with a reference L* from the first to the second, both included; None for all."""
+    long_edge_mm: Span | None = None
+    """Frames that cover so much at the object; None for all."""
 
     def allows(self, value: Value) -> bool:
-        """True if `value`, in `unit`, keeps the limit."""
+        """True if `value`, in `unit`, keeps the limit. Differences are judged by their size, without sign."""
         match self.comparator:
             case Comparator.ONE_OF:
                 return value in self.values
@@ -122,7 +187,19 @@ class Limit:
                 low, high = map(float, self.values)
                 return low <= float(value) <= high
             case _:
-                return bool(_ORDERS[self.comparator](float(value), float(self.values[0])))
+                found = abs(float(value)) if self.measure in _WITHOUT_SIGN else float(value)
+                return bool(_ORDERS[self.comparator](found, float(self.values[0])))
+
+    def is_for_patch(self, *, lightness: float, is_neutral: bool) -> bool:
+        """True if it is for a patch with this reference L*."""
+        low, high = self.lightness or (-math.inf, math.inf)
+        return low <= lightness <= high and (is_neutral or self.patches is Patches.ALL)
+
+    def is_for_frame(self, long_edge_mm: float | None) -> bool:
+        """True if it is for a frame that covers this at the object; None is a size that nobody knows."""
+        if self.long_edge_mm is None:
+            return True
+        return long_edge_mm is not None and self.long_edge_mm.holds(long_edge_mm)
 
     @property
     def number(self) -> float:
@@ -136,11 +213,28 @@ class Limit:
         match self.comparator:
             case Comparator.ONE_OF:
                 listed = " or ".join(filter(None, [", ".join(values[:-1]), values[-1]]))
+            case Comparator.BETWEEN if self.is_symmetric:
+                listed = f"±{values[1]}"
             case Comparator.BETWEEN:
                 listed = f"{values[0]} to {values[1]}"
             case _:
                 listed = f"{_SIGNS.get(self.comparator, f'{self.comparator} ')}{values[0]}"
-        return f"{listed} {self.unit}".strip()
+        return f"{listed}{'' if self.unit == '°' else ' '}{self.unit}".strip()
+
+    @property
+    def is_symmetric(self) -> bool:
+        """True if it lies between a number and its negative."""
+        return self.comparator is Comparator.BETWEEN and self.values[0] == -float(self.values[1])
+
+    @property
+    def conditions(self) -> str:
+        """What it is for, if not for everything: ``neutral patches, L* 20 to 100``."""
+        said = ["neutral patches"] if self.patches is Patches.NEUTRAL else []
+        if self.lightness:
+            said.append(f"L* {self.lightness[0]:g} to {self.lightness[1]:g}")
+        if self.long_edge_mm:
+            said.append(f"frames with a long edge {self.long_edge_mm.text}")
+        return ", ".join(said)
 
     @property
     def citation(self) -> str:
@@ -178,10 +272,23 @@ class Specification:
     limits: tuple[Limit, ...]
     sources: tuple[Source, ...]
     colour_spaces: tuple[ColourSpace, ...]
+    publication: str = ""
+    category: str = ""
+    grade: str = ""
+    """Which of the levels of the publication: ``3 star``, ``A``, ``Light``."""
 
-    def limit(self, measure: Measure) -> Limit | None:
-        """The limit for `measure`, if the specification sets one."""
-        return next((each for each in self.limits if each.measure is measure), None)
+    def limit(self, measure: Measure | Quantity) -> Limit | None:
+        """The limit for `measure`, the first of several, if the specification sets one."""
+        return next(iter(self.limits_of(measure)), None)
+
+    def limits_of(self, measure: Measure | Quantity) -> tuple[Limit, ...]:
+        """All limits for `measure`, in the order of the file: upper and lower, mean and maximum …"""
+        return tuple(each for each in self.limits if each.measure is measure)
+
+    @property
+    def is_second_hand(self) -> bool:
+        """True if any limit comes from a publication that was not read itself."""
+        return any(each.source.is_second_hand for each in self.limits)
 
     def colour_space(self, description: str) -> str:
         """The name of the space that a profile of this description is taken to be of, or nothing."""
@@ -216,7 +323,7 @@ def load(name_or_path: str | Path | None = None) -> Specification:
         document = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise SettingsError(f"{path}: is not a specification file that can be read ({error})") from error
-    problems = list(_shape_problems(path.name, document)) or list(_sense_problems(path.name, document))
+    problems = list(_problems(path.name, document))
     if problems:
         raise SettingsError(f"{path}: the specification is wrong", problems=problems)
     return _specification(document)
@@ -242,8 +349,16 @@ def _is_file(path: Path) -> bool:
         return False
 
 
-def _shape_problems(file: str, document: dict[str, Any]) -> Iterator[Problem]:
-    for each in jsondoc.violations(document, "specification"):
+def _problems(file: str, document: dict[str, Any]) -> Iterator[Problem]:
+    """First what is wrong with the form, then what makes no sense in those limits that have it."""
+    violations = list(jsondoc.violations(document, "specification"))
+    yield from _shape_problems(file, violations)
+    if all(each.path[:1] == ("limit",) and len(each.path) > 1 for each in violations):
+        yield from _sense_problems(file, document, {each.path[1] for each in violations})
+
+
+def _shape_problems(file: str, violations: list[jsondoc.Violation]) -> Iterator[Problem]:
+    for each in violations:
         where = f"{file}, {_key_path(each.path)}" if each.path else file
         yield Problem(where=where, found=_found(each), expected=_expected(each), advice=_near_miss(each))
 
@@ -293,25 +408,48 @@ def _near_miss(violation: jsondoc.Violation) -> str:
     return f'did you mean "{near[0]}"?' if near else ""
 
 
-def _sense_problems(file: str, document: dict[str, Any]) -> Iterator[Problem]:
-    """What a schema cannot say: sources that are cited exist, values fit their comparator and measure."""
+def _sense_problems(file: str, document: dict[str, Any], broken: Collection[str | int]) -> Iterator[Problem]:
+    """What a schema cannot say: sources that are cited exist, all parts of a limit fit what it is for."""
     tags = [source["tag"] for source in document["source"]]
     spaces = {space["name"] for space in document.get("colour_space", ())}
-    seen: set[str] = set()
-    for number, limit in enumerate(document["limit"], start=1):
-        where = f"{file}, limit {number}"
+    seen: set[tuple[object, ...]] = set()
+    for position, limit in enumerate(document["limit"]):
+        if position in broken:
+            continue
+        where = f"{file}, limit {position + 1}"
         if limit["source"] not in tags:
             expected = "a tag of a [[source]]: " + ", ".join(tags)
             yield Problem(where=f"{where}, source", found=f'"{limit["source"]}"', expected=expected)
-        if limit["measure"] in seen:
-            found = f'a second limit for "{limit["measure"]}"'
-            yield Problem(where=f"{where}, measure", found=found, expected="one limit for each measure")
-        seen.add(limit["measure"])
+        if (key := _key(limit)) in seen:
+            yield Problem(where=f"{where}, measure", found=_second(limit), expected=_ONE_LIMIT)
+        seen.add(key)
         yield from _value_problems(where, limit, spaces)
+        yield from _how_problems(where, limit)
+        yield from _condition_problems(where, limit)
+
+
+_ONE_LIMIT = "one limit for each measure; of what is measured, for each statistic, comparator and condition"
+
+
+def _key(limit: dict[str, Any]) -> tuple[object, ...]:
+    """What makes a limit another one."""
+    if limit["measure"] in set(Measure):
+        return (limit["measure"],)
+    names = ("measure", "statistic", "comparator", "patches", "lightness", "long_edge_mm")
+    return tuple(str(limit.get(name, "")) for name in names)
+
+
+def _second(limit: dict[str, Any]) -> str:
+    same = "" if limit["measure"] in set(Measure) else f', {limit["statistic"]}, "{limit["comparator"]}"'
+    return f'a second limit for "{limit["measure"]}"{same}'
+
+
+def _measure(name: str) -> Measure | Quantity:
+    return Measure(name) if name in set(Measure) else Quantity(name)
 
 
 def _value_problems(where: str, limit: dict[str, Any], spaces: set[str]) -> Iterator[Problem]:
-    measure, comparator, values = Measure(limit["measure"]), limit["comparator"], _values(limit["value"])
+    measure, comparator, values = _measure(limit["measure"]), limit["comparator"], _values(limit["value"])
     if limit["unit"] != measure.unit:
         expected = f'"{measure.unit}" for {measure.value}'
         yield Problem(where=f"{where}, unit", found=f'"{limit["unit"]}"', expected=expected)
@@ -319,17 +457,68 @@ def _value_problems(where: str, limit: dict[str, Any], spaces: set[str]) -> Iter
     if wanted and len(values) != wanted:
         expected = f'{wanted} for the comparator "{comparator}"'
         yield Problem(where=f"{where}, value", found=f"{len(values)} values", expected=expected)
-    kind = float if measure.unit else str
+    is_number = isinstance(measure, Quantity) or bool(measure.unit)
     for value in values:
-        if not isinstance(value, kind):
-            expected = f"a number of {measure.unit}" if measure.unit else "text"
+        if isinstance(value, str) is is_number or (is_number and not math.isfinite(float(value))):
+            expected = f"a number {f'of {measure.unit}' if measure.unit else ''}".strip()
+            expected = expected if is_number else "text"
             yield Problem(where=f"{where}, value", found=repr(value), expected=expected)
         elif measure is Measure.COLOUR_SPACE and value not in spaces:
             expected = "the name of a [[colour_space]]: " + ", ".join(sorted(spaces))
             yield Problem(where=f"{where}, value", found=f'"{value}"', expected=expected)
-    if not measure.unit and comparator not in (Comparator.ONE_OF, Comparator.EQUAL):
+    if not is_number and comparator not in (Comparator.ONE_OF, Comparator.EQUAL):
         expected = '"one of" for words'
         yield Problem(where=f"{where}, comparator", found=f'"{comparator}"', expected=expected)
+    if comparator == Comparator.BETWEEN:
+        yield from _order_problems(f"{where}, value", values)
+
+
+def _order_problems(where: str, values: tuple[Value, ...]) -> Iterator[Problem]:
+    """Two numbers stand in their order; anything else was said of elsewhere."""
+    match values:
+        case (float(low), float(high)) if low > high:
+            found = f"{low:g} before {high:g}"
+            yield Problem(where=where, found=found, expected="the smaller number first")
+
+
+def _how_problems(where: str, limit: dict[str, Any]) -> Iterator[Problem]:
+    """Statistic and formula of what is measured are words of ours, for code goes by them."""
+    measure, formula = _measure(limit["measure"]), limit.get("formula", "")
+    if isinstance(measure, Measure):
+        return
+    yield from _word_problems(f"{where}, statistic", limit["statistic"], list(Statistic))
+    if formulas := FORMULAS.get(measure):
+        yield from _word_problems(f"{where}, formula", formula, list(formulas))
+    elif formula:
+        expected = f"none: {measure.label} is measured in one way"
+        yield Problem(where=f"{where}, formula", found=f'"{formula}"', expected=expected)
+
+
+def _word_problems(where: str, found: str, words: list[str]) -> Iterator[Problem]:
+    if found not in words:
+        near = difflib.get_close_matches(found, words, n=1)
+        yield Problem(
+            where=where,
+            found=f'"{found}"' if found else "none",
+            expected="one of " + ", ".join(f'"{each}"' for each in words),
+            advice=f'did you mean "{near[0]}"?' if near else "",
+        )
+
+
+def _condition_problems(where: str, limit: dict[str, Any]) -> Iterator[Problem]:
+    measure = _measure(limit["measure"])
+    for name in ("patches", "lightness"):
+        if name in limit and measure not in OF_PATCHES:
+            expected = "only with what is measured on patches: " + ", ".join(sorted(OF_PATCHES))
+            yield Problem(where=f"{where}, {name}", found=f"{name} for {measure.value}", expected=expected)
+    yield from _order_problems(f"{where}, lightness", _values(limit.get("lightness", [])))
+    span = limit.get("long_edge_mm")
+    if span and isinstance(measure, Measure):
+        expected = "only with what is measured: what a file says of itself is judged alike for all sizes"
+        yield Problem(where=f"{where}, long_edge_mm", found=f"it for {measure.value}", expected=expected)
+    if span and span.get("above", 0) >= span.get("up_to", math.inf):
+        found = f"above {span['above']:g} up to {span['up_to']:g}"
+        yield Problem(where=f"{where}, long_edge_mm", found=found, expected="the smaller number as above")
 
 
 def _values(value: Any) -> tuple[Value, ...]:
@@ -339,7 +528,7 @@ def _values(value: Any) -> tuple[Value, ...]:
 
 def _specification(document: dict[str, Any]) -> Specification:
     head = document["specification"]
-    sources = tuple(Source(tag=s["tag"], title=s["title"], read=s["read"]) for s in document["source"])
+    sources = tuple(_source(each) for each in document["source"])
     by_tag = {source.tag: source for source in sources}
     return Specification(
         identifier=head["id"],
@@ -353,12 +542,24 @@ def _specification(document: dict[str, Any]) -> Specification:
             ColourSpace(name=s["name"], descriptions=tuple(s["descriptions"]))
             for s in document.get("colour_space", ())
         ),
+        publication=head.get("publication", ""),
+        category=head.get("category", ""),
+        grade=head.get("grade", ""),
+    )
+
+
+def _source(table: dict[str, Any]) -> Source:
+    return Source(
+        tag=table["tag"],
+        title=table["title"],
+        read=table["read"],
+        is_second_hand=table.get("second_hand", False),
     )
 
 
 def _limit(table: dict[str, Any], sources: dict[str, Source]) -> Limit:
     return Limit(
-        measure=Measure(table["measure"]),
+        measure=_measure(table["measure"]),
         comparator=Comparator(table["comparator"]),
         values=_values(table["value"]),
         unit=table["unit"],
@@ -367,4 +568,14 @@ def _limit(table: dict[str, Any], sources: dict[str, Source]) -> Limit:
         source=sources[table["source"]],
         where=table.get("where", ""),
         level=Level(table.get("level", Level.ERROR)),
+        patches=Patches(table.get("patches", Patches.ALL)),
+        lightness=_lightness(table),
+        long_edge_mm=Span(**span) if (span := table.get("long_edge_mm")) else None,
     )
+
+
+def _lightness(table: dict[str, Any]) -> tuple[float, float] | None:
+    if "lightness" not in table:
+        return None
+    low, high = table["lightness"]
+    return float(low), float(high)

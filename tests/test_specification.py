@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from pipeline import jsondoc, specification
 from pipeline.errors import SettingsError
 from pipeline.findings import Level
+from pipeline.measurements import Quantity
 from pipeline.specification import Comparator, Limit, Measure, Source
 
 GOOD = (specification.folder() / f"{specification.DEFAULT}.toml").read_text(encoding="utf-8")
@@ -52,7 +53,7 @@ def test_a_file_is_loaded_by_its_path_and_reads_as_it_is_shown(tmp_path: Path) -
 def test_every_measure_of_the_schema_is_known_and_the_other_way_round() -> None:
     schema = jsondoc.schema("specification")
     limit = schema["properties"]["limit"]["items"]["properties"]
-    assert limit["measure"]["enum"] == [each.value for each in Measure]
+    assert limit["measure"]["enum"] == [each.value for each in (*Measure, *Quantity)]
     assert limit["comparator"]["enum"] == [each.value for each in Comparator]
     assert limit["level"]["enum"] == [each.value for each in Level]
     assert all(each.label for each in Measure)

@@ -360,7 +360,7 @@ def masters_keep_the_imaging_specification(facts: DeliveryFacts) -> Iterator[Rem
     for reading, image, _ in facts.images():
         if facts.terms.folders.role_of(reading.path) in (Role.MASTERS, Role.TARGETS):
             for limit in limits:
-                found = _FOUND[limit.measure](facts, image)
+                found = _FOUND[Measure(limit.measure)](facts, image)
                 if not limit.allows(found):
                     unit = f" {limit.unit}" if limit.unit and found else ""
                     value = f"{limit.measure.label}: {found or 'not stated'}{unit}"
