@@ -96,11 +96,28 @@ def _blocks_outside(main: Directory, size_bytes: int) -> Iterator[str]:
     noun = "tiles" if Tag.TILE_OFFSETS in main else "strips"
     if len(offsets) != len(counts):
         yield f"it has {len(offsets)} offsets of {noun}, but {len(counts)} sizes"
+    elif len(offsets) != (needed := _blocks_needed(main)):
+        yield f"it has {len(offsets)} {noun}, but its size asks for {needed}"
     outside = sum(at + count > size_bytes for at, count in zip(offsets, counts, strict=False))
     if outside:
         yield f"{outside} of {len(offsets)} {noun} lie outside the file"
     if empty := sum(not count for count in counts):
         yield f"{empty} of {len(counts)} {noun} are empty"
+
+
+_SEPARATE_PLANES = 2
+
+
+def _blocks_needed(main: Directory) -> int:
+    """Strips or tiles by the size of the picture (TIFF 6.0, sections 3 and 15: StripsPerImage, TilesPerImage)."""
+    width, height = (main.number(tag) or 0 for tag in (Tag.IMAGE_WIDTH, Tag.IMAGE_LENGTH))
+    if Tag.TILE_OFFSETS in main:
+        across, down = (main.number(tag) or 1 for tag in (Tag.TILE_WIDTH, Tag.TILE_LENGTH))
+    else:
+        across, down = width or 1, main.number(Tag.ROWS_PER_STRIP) or height or 1
+    is_separate = main.number(Tag.PLANAR_CONFIGURATION) == _SEPARATE_PLANES
+    planes = (main.number(Tag.SAMPLES_PER_PIXEL) or 1) if is_separate else 1
+    return -(-width // across) * -(-height // down) * planes
 
 
 def _blocks(directory: Directory) -> tuple[array.array[int], array.array[int]]:

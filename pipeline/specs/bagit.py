@@ -70,6 +70,7 @@ RESERVED_LABELS = frozenset(
 # ---------------------------------------------------------------------------------------------- paths
 
 _ENCODINGS = {"%": "%25", "\r": "%0D", "\n": "%0A"}
+_TO_ENCODE = re.compile("[%\r\n]")
 _ENCODED = re.compile("%25|%0[Dd]|%0[Aa]")
 _DECODINGS = {code: letter for letter, code in _ENCODINGS.items()}
 
@@ -79,7 +80,7 @@ def encode_path(path: str) -> str:
 
     Source: RFC 8493, section 2.1.3.
     """
-    return re.sub("[%\r\n]", lambda found: _ENCODINGS[found[0]], path)
+    return _TO_ENCODE.sub(lambda found: _ENCODINGS[found[0]], path)
 
 
 def decode_path(text: str) -> str:

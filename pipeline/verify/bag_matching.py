@@ -64,7 +64,10 @@ def match(bag: Bag) -> Matching:
 
 def is_payload(path: str) -> bool:
     """True for paths of payload files; others are wrong in payload manifests, right in tag manifests."""
-    return path.startswith(f"{bagit.PAYLOAD}/")
+    return path.startswith(_PAYLOAD)
+
+
+_PAYLOAD = f"{bagit.PAYLOAD}/"
 
 
 def _union(manifests: Iterable[Manifest]) -> set[str]:
@@ -88,13 +91,12 @@ def _other_spellings(
         if not path.isascii():
             by_form[unicodedata.normalize("NFC", path)].append(path)
     for listed in strangers:
-        candidates = by_form.get(unicodedata.normalize("NFC", listed), [])
-        written = bagit.encode_path(listed)
+        candidates = by_form.get(unicodedata.normalize("NFC", listed), ()) if by_form else ()
         if len(candidates) > 1:
             ambiguous[listed] = tuple(sorted(candidates))
         elif candidates:
             spelt[listed] = candidates[0]
-        elif bag.declaration.is_final and written != listed and written in there:
+        elif bag.declaration.is_final and (written := bagit.encode_path(listed)) in there:
             encoded[listed] = written
     return spelt, encoded, ambiguous
 

@@ -119,6 +119,17 @@ def test_another_number_of_sizes_than_of_offsets_is_a_fault(plain: bytearray) ->
     assert structure(plain).faults == ("it has 4 offsets of strips, but 3 sizes",)
 
 
+@pytest.mark.parametrize("name", ["plain", "planar", "tiled", "tiled-bigtiff", "grey-8"])
+def test_the_number_of_strips_and_tiles_is_what_the_size_asks_for(name: str, tmp_path: Path) -> None:
+    kind = next(each for each in make.TIFF_KINDS if each.name == name)
+    assert structure(make.tiff(tmp_path / "x.tif", kind).read_bytes()) == Structure()
+
+
+def test_rows_that_do_not_fit_the_number_of_strips_are_a_fault(tmp_path: Path) -> None:
+    data = make.tiff_claiming(tmp_path / "x.tif", Tag.ROWS_PER_STRIP, 61).read_bytes()
+    assert structure(data).faults == ("it has 4 strips, but its size asks for 1",)
+
+
 # ------------------------------------------------------------------------ made to take long, or too much
 
 
