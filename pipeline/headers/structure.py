@@ -109,7 +109,7 @@ _SEPARATE_PLANES = 2
 
 
 def _blocks_needed(main: Directory) -> int:
-    """Strips or tiles by the size of the picture (TIFF 6.0, sections 3 and 15: StripsPerImage, TilesPerImage)."""
+    """Strips or tiles by the picture's size (TIFF 6.0, sections 3 and 15: StripsPerImage, TilesPerImage)."""
     width, height = (main.number(tag) or 0 for tag in (Tag.IMAGE_WIDTH, Tag.IMAGE_LENGTH))
     if Tag.TILE_OFFSETS in main:
         across, down = (main.number(tag) or 1 for tag in (Tag.TILE_WIDTH, Tag.TILE_LENGTH))

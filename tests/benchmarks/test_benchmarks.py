@@ -1,0 +1,29 @@
+"""The benchmarks run: on next to nothing, and without a look at the times."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+from tests.benchmarks import bench_verify
+
+
+def test_the_benchmark_of_verification_runs(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if shutil.which("sha512sum") is None:
+        pytest.skip("no sha512sum on this system")
+    smaller = bench_verify.make_pictures
+    monkeypatch.setattr(
+        bench_verify, "make_pictures", lambda bag, pictures: smaller(bag, pictures, width_px=60, height_px=40)
+    )
+    bench_verify.main(["--gigabytes", "0.0003", "--files", "150", "--pictures", "2", "--rounds", "1"])
+    printed = capsys.readouterr().out
+    assert [line.split()[0] for line in printed.splitlines() if not line.startswith(" ")] == [
+        "digests",
+        "2",
+        "150",
+    ]
+    assert "times two sha512sum" in printed
+    assert "times the walk" in printed
