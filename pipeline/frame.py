@@ -18,6 +18,7 @@ from pipeline.digests import digest_file
 from pipeline.errors import InputError, MasterError, SettingsError, ToolError
 from pipeline.headers import Header, read_header
 from pipeline.images import Picture, decode, display_profile
+from pipeline.measure.of_frame import MeasurePlan, measure
 from pipeline.model import Algorithm, Derivatives, FrameRecord, StoredFile, UnreadableMaster
 
 RECEIPT = "receipt.json"
@@ -49,6 +50,7 @@ class FrameJob:
     untagged_profile: str
     derive: DerivePlan | None
     """None: only measure."""
+    measure: MeasurePlan
     now: dt.datetime
 
 
@@ -141,6 +143,13 @@ def _pass(job: FrameJob, beside: Path) -> tuple[FrameRecord, Derivatives | None]
         assumed_profile=assumed.data or display_profile(is_grey=header.facts.is_grey),
         scratch=beside / PICTURE,
     )
+    measures = measure(
+        decoded.raw,
+        orientation=header.facts.orientation,
+        icc_profile=header.icc_profile or assumed.data,
+        stated_ppi=min(header.facts.ppi) if header.facts.ppi else None,
+        plan=job.measure,
+    )
     record = FrameRecord(
         frame=job.frame,
         master=StoredFile(
@@ -153,6 +162,7 @@ def _pass(job: FrameJob, beside: Path) -> tuple[FrameRecord, Derivatives | None]
         pixel_digest=decoded.pixel_digest,
         read_at=job.now,
         assumed_profile=assumed.name,
+        measures=measures,
     )
     picture = Picture(decoded.picture, orientation=header.facts.orientation)
     picture.within(THUMBNAIL_PX).write_jpeg(beside / THUMBNAIL, quality=80)

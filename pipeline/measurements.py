@@ -167,8 +167,8 @@ class PatchValues:
     reference: tuple[float, float, float]
     difference: float
     """CIEDE2000."""
-    noise: float
-    """Standard deviation of L* in the patch."""
+    noise: float | None
+    """Standard deviation of L* in the patch; None if it could not be measured."""
     is_clipped: bool = False
     is_neutral: bool = False
 

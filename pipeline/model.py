@@ -363,6 +363,10 @@ class Equipment:
     focal_length_mm: float | None = None
     medium: str = ""
     """For targets: what it is made of."""
+    pitch_mm: tuple[float, float] | None = None
+    """For colour targets: from patch to patch, across and down, as measured."""
+    measured: str = ""
+    """For colour targets: path of the file with its own measurement; empty if there is none."""
     name: str = ""
     """What the unit calls it; for targets the name of the kind, such as 24-patch colour target."""
     note: str = ""

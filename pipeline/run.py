@@ -26,12 +26,15 @@ from pipeline.describe.arrangement import arrange
 from pipeline.errors import ExitStatus, FixityError, SettingsError
 from pipeline.findings import Level, Report
 from pipeline.frame import FrameJob, FrameOutcome, is_whole
+from pipeline.measure.of_frame import MeasurePlan
+from pipeline.measurements import METHOD_VERSION
 from pipeline.model import (
     Derivatives,
     Frame,
     FrameKind,
     FrameRecord,
     Item,
+    LightKind,
     Settings,
     UnreadableMaster,
 )
@@ -153,7 +156,10 @@ def check_images(
     workspace = (
         options.work / f"{files.slug(masters.resolve().name)}-{receipts.key_of(str(masters.resolve()))[:8]}"
     )
-    jobs = [_job(frame, masters, workspace, settings, options, plan=None) for frame in frames]
+    jobs = [
+        _job(frame, masters, workspace, settings, options, plan=None, measure=MeasurePlan(kind=frame.kind))
+        for frame in frames
+    ]
     return _judge(None, frames, run_frames(jobs, executor, progress), settings, options)
 
 
@@ -225,9 +231,22 @@ def _jobs(opened: ItemFolder, settings: Settings, options: Options, *, derive: b
             settings,
             options,
             plan=_plan(item, frame, settings) if derive and frame.kind.is_reading_matter else None,
+            measure=_measure_plan(item, frame, settings),
         )
         for frame in item.frames_of()
     ]
+
+
+def _measure_plan(item: Item, frame: Frame, settings: Settings) -> MeasurePlan:
+    session = next((each for each in item.sessions if each.identifier == frame.session), None)
+    owned = [settings.owned(each) for each in session.targets] if session else []
+    targets = [each for each in owned if each and (each.pitch_mm or each.measured)]
+    return MeasurePlan(
+        kind=frame.kind,
+        is_visible_light=frame.light.kind not in (LightKind.ULTRAVIOLET, LightKind.INFRARED),
+        pitch_mm=targets[0].pitch_mm if targets else None,
+        measured_target=targets[0].measured if targets else "",
+    )
 
 
 def _plan(item: Item, frame: Frame, settings: Settings) -> DerivePlan:
@@ -252,6 +271,7 @@ def _job(
     options: Options,
     *,
     plan: DerivePlan | None,
+    measure: MeasurePlan,
 ) -> FrameJob:
     assert frame.file is not None  # frames_of gives captured frames alone
     master = masters / frame.file
@@ -260,10 +280,13 @@ def _job(
         master=master,
         file=frame.file,
         folder=workspace / "frames" / frame.identifier,
-        key=receipts.key_of(RECIPE, _stamp(master), settings.checksums, _profile_stamp(settings)),
+        key=receipts.key_of(
+            RECIPE, _stamp(master), settings.checksums, _profile_stamp(settings), METHOD_VERSION, measure
+        ),
         algorithms=settings.checksums,
         untagged_profile=settings.untagged_profile,
         derive=plan,
+        measure=measure,
         now=options.now,
     )
 

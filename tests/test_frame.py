@@ -15,7 +15,8 @@ from pipeline import frame, icc
 from pipeline.derive import DerivePlan
 from pipeline.errors import SettingsError, ToolError
 from pipeline.frame import FrameJob
-from pipeline.model import Algorithm, ImageDelivery
+from pipeline.measure.of_frame import MeasurePlan
+from pipeline.model import Algorithm, FrameKind, ImageDelivery
 from tests import make
 
 NOW = dt.datetime(2026, 3, 10, 9, 0, tzinfo=dt.UTC)
@@ -42,6 +43,7 @@ def job_for(master: Path, tmp_path: Path, *, derive: bool = True, untagged_profi
         algorithms=(Algorithm.SHA512,),
         untagged_profile=untagged_profile,
         derive=plan if derive else None,
+        measure=MeasurePlan(kind=FrameKind.PAGE),
         now=NOW,
     )
 

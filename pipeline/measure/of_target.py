@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -14,6 +13,7 @@ from pipeline.measure.patches import TargetMeasures, measure_target
 from pipeline.measure.pixels import NotMeasured, Pixels
 from pipeline.measure.profile import Profile
 from pipeline.measure.references import NEUTRALS, Reference
+from pipeline.measure.scale import Scale, scale_of_target
 from pipeline.measurements import (
     FORMULAS,
     SPREAD_IN_PATCH,
@@ -49,9 +49,10 @@ def measure_target_frame(
     found = target if isinstance(target, NotMeasured) else _measured(pixels, profile, target, context)
     colour = _no_colour(found) if isinstance(found, NotMeasured) else _colour(found)
     edges = resolution(pixels, profile)
+    scale = tuple(_scale(pixels, target, context))
     marks = () if isinstance(target, NotMeasured) else (_target_mark(target, pixels),)
     return FrameMeasures(
-        measurements=(*colour.measurements, *edges.measurements),
+        measurements=(*colour.measurements, *edges.measurements, *scale),
         patches=colour.patches,
         reference=colour.reference,
         curves=(*colour.curves, *edges.curves),
@@ -138,7 +139,7 @@ def _patches(found: TargetMeasures) -> Iterator[PatchValues]:
             lab=patch.lab,
             reference=found.reference.labs[patch.number],
             difference=difference,
-            noise=math.nan if isinstance(patch.noise, NotMeasured) else patch.noise,
+            noise=None if isinstance(patch.noise, NotMeasured) else patch.noise,
             is_clipped=patch.is_clipped,
             is_neutral=patch.number in NEUTRALS,
         )
@@ -251,6 +252,37 @@ def _edge_mark(edge: PlacedEdge, pixels: Pixels) -> Mark:
     left, right = box.left / pixels.width_px, box.right / pixels.width_px
     top, bottom = box.top / pixels.height_px, box.bottom / pixels.height_px
     return Mark(kind="edge", points=((left, top), (right, top), (right, bottom), (left, bottom)))
+
+
+# ---------------------------------------------------------------------------------------------- scale
+
+SCALE_METHOD = "centres of the target's patches, pitch as the owner measured it"
+
+
+def _scale(
+    pixels: Pixels, target: FoundTarget | NotMeasured, context: TargetContext
+) -> Iterator[Measurement]:
+    found = _true_scale(pixels, target, context)
+    if isinstance(found, NotMeasured):
+        yield from (missing(each, found) for each in (Quantity.TRUE_PPI, Quantity.SCALE))
+        return
+    yield number(Quantity.TRUE_PPI, found.ppi, "", SCALE_METHOD, found.scatter_ppi)
+    if context.stated_ppi is None:
+        yield missing(Quantity.SCALE, NotMeasured(reason="the file states no resolution to compare with"))
+    else:
+        yield number(Quantity.SCALE, 100 * found.error(context.stated_ppi), "", SCALE_METHOD)
+
+
+def _true_scale(
+    pixels: Pixels, target: FoundTarget | NotMeasured, context: TargetContext
+) -> Scale | NotMeasured:
+    if isinstance(target, NotMeasured):
+        return target
+    if context.pitch_mm is None:
+        return NotMeasured(
+            reason="the pitch of the target's patches is not known; give pitch_mm in the equipment register"
+        )
+    return scale_of_target(pixels, target.plane, context.pitch_mm)
 
 
 # ---------------------------------------------------------------------------------------------- words

@@ -36,7 +36,10 @@ def load_settings(path: Path | None) -> Settings:
         raise SettingsError(f"{path}: is not TOML that can be read", problems=[source])
     document, problems = shape_problems(source, "settings")
     problems += _sense_problems(source, document)
-    missing = list(_missing_profile(source, document, path.parent))
+    missing = [
+        *_missing_profile(source, document, path.parent),
+        *_missing_measurements(source, document, path.parent),
+    ]
     if problems or missing:
         raise _error(path, problems, missing)
     return _settings(document, path.parent)
@@ -95,6 +98,18 @@ def _missing_profile(source: TomlSource, document: dict[str, Any], folder: Path)
         )
 
 
+def _missing_measurements(source: TomlSource, document: dict[str, Any], folder: Path) -> Iterator[Problem]:
+    for number, entry in enumerate(document.get("equipment", [])):
+        named = entry.get("measured", "").strip()
+        if named and not (folder / named).is_file():
+            yield Problem(
+                where=source.where(("equipment", number, "measured")),
+                found=f"{quoted(named)}, and there is no file {folder / named}",
+                expected="the file with the target's own measurement",
+                advice=f"give its path from {folder}",
+            )
+
+
 def _untagged_profile(document: dict[str, Any], folder: Path) -> str:
     text = document.get("colour", {}).get("untagged_profile", "").strip()
     if not text:
@@ -124,7 +139,7 @@ def _settings(document: dict[str, Any], folder: Path) -> Settings:
             Algorithm(each) for each in document.get("preservation", {}).get("checksums", defaults.checksums)
         ),
         untagged_profile=_untagged_profile(document, folder),
-        equipment=tuple(map(_equipment, document.get("equipment", ()))),
+        equipment=tuple(_equipment(each, folder) for each in document.get("equipment", ())),
     )
 
 
@@ -132,9 +147,14 @@ def _holder(table: dict[str, Any]) -> Holder:
     return Holder(**{**table, "name": language_map(table["name"])})
 
 
-def _equipment(table: dict[str, Any]) -> Equipment:
+def _equipment(table: dict[str, Any], folder: Path) -> Equipment:
     fields = {key: value for key, value in table.items() if key not in ("id", "kind")}
     fields |= {key: as_date(fields[key]) for key in ("owned_from", "owned_until") if key in fields}
     if "focal_length_mm" in fields:
         fields["focal_length_mm"] = float(fields["focal_length_mm"])
+    if "pitch_mm" in fields:
+        across, *down = map(float, fields["pitch_mm"])
+        fields["pitch_mm"] = (across, *(down or [across]))
+    if "measured" in fields:
+        fields["measured"] = str(folder / fields["measured"].strip())
     return Equipment(identifier=table["id"], kind=EquipmentKind(table["kind"]), **fields)

@@ -1,0 +1,71 @@
+"""What is measured on a frame that shows the object: how the sheet lies, its lines; as numbers for a report.
+
+Colour, tone, light and resolution of such a frame are those of its session's targets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pipeline.measure.geometry import (
+    Keystone,
+    SheetSkew,
+    TextLines,
+    sheet_keystone,
+    sheet_skew,
+    text_lines,
+)
+from pipeline.measure.of_target import missing, number
+from pipeline.measure.outline import Outline, Point, find_outline
+from pipeline.measure.pixels import NotMeasured, Pixels
+from pipeline.measurements import FrameMeasures, Mark, Measurement, Quantity
+
+OUTLINE_METHOD = "edges of the sheet against its ground"
+LINES_METHOD = "lines of text or drawing"
+
+
+def measure_page(pixels: Pixels) -> FrameMeasures:
+    """Return what a frame of the object says, or for each quantity why it says nothing."""
+    outline = find_outline(pixels)
+    lines = text_lines(pixels, outline)
+    return FrameMeasures(
+        measurements=tuple(_geometry(sheet_skew(outline), sheet_keystone(outline), lines)),
+        marks=() if isinstance(outline, NotMeasured) else tuple(_outline_mark(outline, pixels)),
+        remarks=() if isinstance(outline, NotMeasured) else tuple(_leaning(sheet_keystone(outline))),
+    )
+
+
+def _geometry(
+    skew: SheetSkew | NotMeasured, keystone: Keystone | NotMeasured, lines: TextLines | NotMeasured
+) -> Iterator[Measurement]:
+    if isinstance(skew, NotMeasured):
+        yield missing(Quantity.SKEW, skew)
+    else:
+        yield number(Quantity.SKEW, skew.angle_deg, "", OUTLINE_METHOD, skew.angle_sd_deg)
+    if isinstance(keystone, NotMeasured):
+        yield missing(Quantity.KEYSTONE, keystone)
+    else:
+        yield number(Quantity.KEYSTONE, keystone.sides_deg, "left and right edge", OUTLINE_METHOD)
+        yield number(Quantity.KEYSTONE, keystone.levels_deg, "top and bottom edge", OUTLINE_METHOD)
+    if isinstance(lines, NotMeasured):
+        yield missing(Quantity.TEXT_SKEW, lines)
+        yield missing(Quantity.CURVATURE, lines)
+    else:
+        yield number(Quantity.TEXT_SKEW, lines.angle_deg, "", LINES_METHOD, lines.angle_sd_deg)
+        yield number(Quantity.CURVATURE, 100 * lines.bow_share, "", LINES_METHOD)
+
+
+def _outline_mark(outline: Outline, pixels: Pixels) -> Iterator[Mark]:
+    corners = [corner for corner in outline.corners if isinstance(corner, Point)]
+    if len(corners) == 4:
+        points = tuple((each.x_px / pixels.width_px, each.y_px / pixels.height_px) for each in corners)
+        yield Mark(kind="page outline", points=points)
+
+
+LEANING_DEG = 1.0
+"""From there on a sheet is no rectangle by itself: common practice, no source."""
+
+
+def _leaning(keystone: Keystone | NotMeasured) -> Iterator[str]:
+    if not isinstance(keystone, NotMeasured) and abs(keystone.lean_deg) > LEANING_DEG:
+        yield f"the sheet itself is {abs(keystone.lean_deg):.1f}° off a rectangle"
