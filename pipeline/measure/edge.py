@@ -6,12 +6,11 @@ is near to. Frequencies are in cycles per pixel along the normal of the edge; ha
 edge speaks for its own place and direction alone: lens and focus differ over the frame.
 
 What to expect, held in tests over standard deviations of 0.5 to 1.5 px, angles of 3 to 10°, both bit
-depths and contrasts from 0.2: SFR50 within 1.2 %, SFR10 within 1.5 % of the closed form of a Gaussian
-edge without noise, where the flat part on each side is 30 px or more (SFR10 above 0.6 cycles per pixel
-within 2.5 %, and likewise in 8 bits without noise, where rounding
-is not averaged away). Bins of a quarter pixel alone cost
-up to 1 % at σ = 0.5; the window raises SFR50 by the share (π·σ/(2·flat))², which is 0.6 % for σ = 1.5 px.
-Noise scatters the figures about that; by how much is part of every answer (`scatter`).
+depths and contrasts from 0.2, with 30 px and more of even light on each side, against the closed form of a
+Gaussian edge without noise: SFR50 within 1.2 %, SFR10 within 1.5 % (within 2.5 % in 8 bits, whose rounding
+nothing averages away then; above 0.6 cycles per pixel, where no limit looks, not stated). Bins of a quarter
+pixel alone cost up to 1 % at σ = 0.5; the window raises SFR50 by the share (π·σ/(2·flat))², which is 0.6 %
+for σ = 1.5 px. Noise scatters the figures about that; by how much is part of every answer (`scatter`).
 
 Source: ISO 12233:2023 (photography, electronic still picture imaging, resolution and spatial frequency
 response), the edge-based method; fits and windows of the editions to 2017 can be chosen.

@@ -53,6 +53,10 @@ TICK_HEIGHT = 0.75
 BLOCK_TICKS = 6
 """Length of the overlapping blocks in which the phase of ticks is read."""
 LEAST_BLOCKS = 5
+UNEVEN = 0.03
+"""Standard deviation of the ticks from even steps, as a share of their distance, from which they are none."""
+LEAST_TICKS = 18.0
+"""What repeats less often is no ruler."""
 TURN_TOLERANCE = 0.002
 
 
@@ -385,7 +389,9 @@ def _along(pixels: Pixels, axis: Axis, line: int, period: float, tick_mm: float)
         found, turn, middle = comb, comb.turn, comb.middle
         if done:
             break
-    return None if found is None else _ruler_scale(pixels, axis, line, found, tick_mm)
+    if found is None or found.ticks < LEAST_TICKS:
+        return None
+    return _ruler_scale(pixels, axis, line, found, tick_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -446,7 +452,9 @@ def _comb(rows: Numbers, skew: float, period: float) -> _Comb | None:
         return None
     x, phase = at[good], np.unwrap(np.angle(both[good])) / (2 * np.pi)
     middle = (x[0] + x[-1]) / 2
-    bend, slope, scatter = _phase_fit(x - middle, phase)
+    bend, slope, spread, scatter = _phase_fit(x - middle, phase)
+    if spread > UNEVEN:
+        return None
     sinking = float(np.angle((below * above.conj())[good].sum())) / (2 * np.pi) / (half + 1)
     along = start + slope - skew * sinking
     reach = BLOCK_TICKS / 4 / start
@@ -497,8 +505,8 @@ def _ticked(strength: Numbers) -> npt.NDArray[np.bool_]:
     return good
 
 
-def _phase_fit(x: Numbers, phase: Numbers) -> tuple[float, float, float]:
-    """Return bend and slope of the phase in cycles, and the standard deviation of the slope."""
+def _phase_fit(x: Numbers, phase: Numbers) -> tuple[float, float, float, float]:
+    """Return bend and slope of the phase in cycles, the deviation from them, and that of the slope."""
     used = np.ones(len(x), np.bool_)
     for _ in range(3):
         bend, slope, offset = np.polyfit(x[used], phase[used], 2)
@@ -507,7 +515,7 @@ def _phase_fit(x: Numbers, phase: Numbers) -> tuple[float, float, float]:
     spread = math.sqrt(float((off[used] ** 2).sum()) / max(int(used.sum()) - 3, 1))
     # blocks overlap by half, so that about half of them count
     scatter = math.sqrt(2) * spread / math.sqrt(float(((x[used] - x[used].mean()) ** 2).sum()))
-    return float(bend), float(slope), scatter
+    return float(bend), float(slope), spread, scatter
 
 
 def _ruler_scale(pixels: Pixels, axis: Axis, line: int, comb: _Comb, tick_mm: float) -> RulerScale:
