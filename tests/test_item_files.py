@@ -45,6 +45,8 @@ def test_the_three_examples_load_together_without_a_problem(tmp_path: Path) -> N
         if name := line.split(",")[0]:
             (tmp_path / "masters" / name).parent.mkdir(parents=True, exist_ok=True)
             (tmp_path / "masters" / name).touch()
+    (tmp_path / "targets").mkdir()
+    (tmp_path / "targets" / "chart-1.txt").touch()
     settings = load_settings(tmp_path / "solander.toml")
     item = load_item(tmp_path, settings).item
     assert len(item.frames) == len(pages_csv.splitlines()) - 1
