@@ -7,7 +7,9 @@ purpose is no difference: pages without an image, further lights of a page, targ
 from __future__ import annotations
 
 import bisect
-from collections import defaultdict
+import functools
+import itertools
+from collections import Counter, defaultdict, deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -145,19 +147,31 @@ def differences(one: Account, other: Account) -> list[Difference]:
 
 def _matched(one: Sequence[_Listed], other: Sequence[_Listed]) -> dict[int, int]:
     """Return which page of the other account is which of the first: the one with most names in common."""
-    by_name: dict[str, list[int]] = defaultdict(list)
+    by_name: dict[str, deque[int]] = defaultdict(deque)
     for number, each in enumerate(other):
         for name in each.names:
             by_name[name].append(number)
     found: dict[int, int] = {}
     used: set[int] = set()
     for number, each in enumerate(one):
-        candidates = {place for name in each.names for place in by_name.get(name, ())} - used
+        candidates = {place for name in each.names for place in _unused(by_name.get(name), used)}
         if candidates:
             best = min(candidates, key=lambda place: (*_unlikeness(each, other[place]), place))
             found[number] = best
             used.add(best)
     return found
+
+
+_MOST_CANDIDATES = 4
+"""Pages with an image of one name that are looked at: a stranger may list one image a million times."""
+
+
+def _unused(places: deque[int] | None, used: set[int]) -> list[int]:
+    """Return the first places that are free; those at the front that are not are dropped for good."""
+    while places and places[0] in used:
+        places.popleft()
+    free = (place for place in itertools.islice(places or (), 4 * _MOST_CANDIDATES) if place not in used)
+    return list(itertools.islice(free, _MOST_CANDIDATES))
 
 
 def _unlikeness(one: _Listed, other: _Listed) -> tuple[int, bool]:
@@ -168,36 +182,47 @@ def _unmatched(
     missing: Sequence[_Listed], extra: Sequence[_Listed], one: Account, other: Account
 ) -> Iterator[Difference]:
     """Yield pages that one account alone has. A page that is half of the other's opening is none."""
-    renamed: dict[_Listed, _Listed] = {}
-    for each in extra:
-        same = (was for was in missing if was not in renamed.values() and _is_named_alike(was, each))
-        if not each.names & one.names and (found := next(same, None)):
-            renamed[each] = found
-    for each, was in renamed.items():
-        text = f"{was.page.label} shows {each.page.files[0]}, not {was.page.files[0]}"
-        yield Difference(text, each.names | was.names)
+    ones, others = one.names, other.names
+    strange = [each for each in extra if not each.names & ones]
+    renamed = _renamed(missing, strange)
+    for at, was in renamed.items():
+        text = f"{was.page.label} shows {strange[at].page.files[0]}, not {was.page.files[0]}"
+        yield Difference(text, strange[at].names | was.names)
+    known = {id(each) for each in (*renamed.values(), *(strange[at] for at in renamed))}
+    repeated, repeated_there = (Counter(each.names for each in account.listed) for account in (one, other))
     for each in missing:
-        if each in renamed.values():
+        if id(each) in known:
             continue
-        if not each.names & other.names:
+        if not each.names & others:
             yield Difference(f"{each.title} is not in it", each.names)
-        elif _is_repeated(each, one.listed):
+        elif repeated[each.names] > 1:
             yield Difference(f"{each.title} is in it once, not twice", each.names)
     for each in extra:
-        if each in renamed:
+        if id(each) in known:
             continue
-        if not each.names & one.names:
+        if not each.names & ones:
             yield Difference(f"{each.title} is in it alone", each.names)
-        elif _is_repeated(each, other.listed):
+        elif repeated_there[each.names] > 1:
             yield Difference(f"{each.title} is in it twice", each.names)
 
 
-def _is_named_alike(one: _Listed, other: _Listed) -> bool:
-    return bool(one.page.label and other.page.label) and _same_label(one.page, other.page)
-
-
-def _is_repeated(page: _Listed, listed: Sequence[_Listed]) -> bool:
-    return sum(each.names == page.names for each in listed) > 1
+def _renamed(missing: Sequence[_Listed], strange: Sequence[_Listed]) -> dict[int, _Listed]:
+    """Return, by their numbers, which of the strange pages have the label of one that is missing."""
+    by_label: dict[object, deque[_Listed]] = defaultdict(deque)
+    for each in missing:
+        for label in (*_wordings(each.page), *_places(each.page)):
+            by_label[label].append(each)
+    found: dict[int, _Listed] = {}
+    used: set[int] = set()
+    for at, each in enumerate(strange):
+        for label in (*sorted(_wordings(each.page)), *sorted(_places(each.page), key=str)):
+            waiting = by_label.get(label, deque())
+            while waiting and id(waiting[0]) in used:
+                waiting.popleft()
+            if waiting and at not in found:
+                found[at] = waiting[0]
+                used.add(id(waiting[0]))
+    return found
 
 
 def _moved(matched: dict[int, int], one: Sequence[_Listed], other: Sequence[_Listed]) -> Iterator[Difference]:
@@ -208,11 +233,11 @@ def _moved(matched: dict[int, int], one: Sequence[_Listed], other: Sequence[_Lis
     for sequence in by_parts.values():
         in_order = _longest_rising(sequence)
         standing = sorted(sequence)
+        after = {later: earlier for earlier, later in itertools.pairwise(standing)}
         for place in sequence:
             if place not in in_order:
-                at = standing.index(place)
                 page = other[place]
-                where = f"after {other[standing[at - 1]].title}" if at else "first"
+                where = f"after {other[after[place]].title}" if place in after else "first"
                 yield Difference(f"{page.title} stands {where}", page.names)
 
 
@@ -242,6 +267,8 @@ def _labelled_otherwise(pairs: Iterable[tuple[_Listed, _Listed]]) -> Iterator[Di
 
 def _same_label(one: Page, other: Page) -> bool:
     """True if two pages share a wording of their label, or name one place; without a label any fits."""
+    if one.label == other.label:
+        return True
     first, second = _wordings(one), _wordings(other)
     return not first or not second or bool(first & second) or bool(_places(one) & _places(other))
 
@@ -255,6 +282,7 @@ def _places(page: Page) -> frozenset[foliation.Place]:
     return frozenset(place for each in (page.label, *page.translations) for place in places_of(each))
 
 
+@functools.lru_cache(maxsize=1 << 17)
 def places_of(label: str) -> tuple[foliation.Place, ...]:
     """Return the places that a label names: two of an opening, one, or none."""
     if opening := foliation.parse_opening(label):

@@ -13,7 +13,7 @@ from pipeline.delivery import Role
 from pipeline.findings import Level, Register, Remark
 from pipeline.verify.accounts import Account, Difference, deviating, places_of, related
 from pipeline.verify.evidence import Pages
-from pipeline.verify.likeness import DEFAULT_DIFFERENCE, Likeness, nearest
+from pipeline.verify.likeness import DEFAULT_DIFFERENCE, Gallery, Likeness
 from pipeline.verify.page_lists import Row
 from pipeline.verify.roles import Picture, frame_names, pair
 from pipeline.verify.sources import COMMON_PRACTICE
@@ -82,6 +82,12 @@ class ItemFacts:
     def likenesses(self) -> dict[Picture, Likeness]:
         """Every master and surrogate that can be compared."""
         return {each: Likeness(each.signature) for each in self.pictures if each.signature}
+
+    @functools.cached_property
+    def gallery(self) -> Gallery:
+        """All masters that can be compared."""
+        found = self.likenesses
+        return Gallery({each.path: found[each] for each in self.with_role(Role.MASTERS) if each in found})
 
 
 ITEM = Register[ItemFacts]("between documents and images")
@@ -288,14 +294,13 @@ def surrogates_show_their_masters(facts: ItemFacts) -> Iterator[Remark]:
     Files that were swapped among each other are told of together.
     """
     limit = f"a difference of {facts.max_difference:g} at most"
-    masters = {each.path: facts.likenesses[each] for each in _comparable(facts, Role.MASTERS)}
     swapped: dict[Picture, str] = {}
     others: list[tuple[Picture, Picture, float]] = []
     for surrogate, master in _compared(facts):
         difference = facts.likenesses[surrogate].difference(facts.likenesses[master])
         if difference <= _SURE * facts.max_difference:
             continue
-        path, least = nearest(facts.likenesses[surrogate], masters)
+        path, least = facts.gallery.nearest(facts.likenesses[surrogate])
         if path != master.path and least <= min(_SURE * facts.max_difference, difference / 4):
             swapped[surrogate] = path
         elif difference > facts.max_difference:
@@ -310,10 +315,6 @@ def surrogates_show_their_masters(facts: ItemFacts) -> Iterator[Remark]:
 
 _SURE = 0.3
 """Of the limit: below this no other master is looked for."""
-
-
-def _comparable(facts: ItemFacts, role: Role) -> list[Picture]:
-    return [each for each in facts.with_role(role) if each in facts.likenesses]
 
 
 def _compared(facts: ItemFacts) -> Iterator[tuple[Picture, Picture]]:

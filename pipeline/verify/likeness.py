@@ -39,7 +39,7 @@ _FAR = 64.0
 class Likeness:
     """A picture, made ready to be compared."""
 
-    __slots__ = ("_detail", "is_flat", "mean")
+    __slots__ = ("detail", "is_flat", "mean")
 
     def __init__(self, signature: bytes) -> None:
         import numpy as np
@@ -49,7 +49,7 @@ class Likeness:
         own = grey - _blurred(grey)
         usual = np.sqrt(np.maximum(_blurred(own * own), 0)) + _FLOOR
         inside = slice(_LEFT_OUT, side - _LEFT_OUT)
-        self._detail = (own / usual)[inside, inside]
+        self.detail = _normal((own / usual)[inside, inside])
         self.mean = float(grey.mean())
         self.is_flat = float(own[inside, inside].std()) < _FLAT
 
@@ -60,7 +60,7 @@ class Likeness:
         """
         if self.is_flat and other.is_flat:
             return 0.0 if abs(self.mean - other.mean) < _FAR else 1.0
-        return _difference(self._detail, other._detail)
+        return _difference(self.detail, other.detail)
 
     def change_from(self, other: Likeness, most: float) -> str:
         """Return how this picture was made from the other one, if it is turned, mirrored or negated."""
@@ -68,7 +68,7 @@ class Likeness:
 
         if self.is_flat or other.is_flat:
             return ""
-        own, was = self._detail, other._detail
+        own, was = self.detail, other.detail
         changed = {
             "turned by 90° clockwise": np.rot90(was, -1),
             "turned by 180°": np.rot90(was, 2),
@@ -92,10 +92,17 @@ def _blurred(grey: Any) -> Any:
     return (sums[size:, size:] - sums[:-size, size:] - sums[size:, :-size] + sums[:-size, :-size]) / size**2
 
 
+def _normal(detail: Any) -> Any:
+    """Return values with the mean 0 and the length 1, so that a product of two is their correlation."""
+    import numpy as np
+
+    centred = detail - detail.mean()
+    length = float(np.sqrt((centred * centred).sum()))
+    return (centred / length if length > 1e-6 else centred * 0).astype(np.float32)
+
+
 def _difference(one: Any, other: Any) -> float:
-    first, second = one - one.mean(), other - other.mean()
-    scale = float(first.std() * second.std())
-    return 1.0 if scale < 1e-9 else 1.0 - float((first * second).mean()) / scale
+    return max(0.0, 1.0 - float((one * other).sum()))
 
 
 def picture_difference(one: bytes, other: bytes) -> float:
@@ -103,15 +110,20 @@ def picture_difference(one: bytes, other: bytes) -> float:
     return Likeness(one).difference(Likeness(other))
 
 
-def nearest(picture: Likeness, others: Mapping[str, Likeness]) -> tuple[str, float]:
-    """Return the name of the picture that is most alike, and its difference; nothing and 2 for none.
+class Gallery:
+    """Many pictures, to find the one that is most alike. Blank ones, alike by nature, are left out."""
 
-    Blank pictures are passed over: they are alike by nature.
-    """
-    found = {
-        name: picture.difference(each)
-        for name, each in others.items()
-        if not each.is_flat and not picture.is_flat
-    }
-    name = min(found, key=found.__getitem__, default="")
-    return name, found.get(name, 2.0)
+    def __init__(self, pictures: Mapping[str, Likeness]) -> None:
+        import numpy as np
+
+        shown = {name: each for name, each in pictures.items() if not each.is_flat}
+        self._names = tuple(shown)
+        self._details = np.stack([each.detail.ravel() for each in shown.values()]) if shown else None
+
+    def nearest(self, picture: Likeness) -> tuple[str, float]:
+        """Return the name of the picture that is most alike, and its difference; nothing and 2 for none."""
+        if self._details is None or picture.is_flat:
+            return "", 2.0
+        differences = 1.0 - self._details @ picture.detail.ravel()
+        at = int(differences.argmin())
+        return self._names[at], max(0.0, float(differences[at]))
