@@ -7,12 +7,15 @@ time gives the same document.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
 from pipeline.findings import Finding, Level, Report, Skipped
 from pipeline.jsondoc import JsonValue, encodable
+from pipeline.measurements import Curve, FrameMeasures, Grid, Mark, Measurement, PatchValues
 from pipeline.model import (
+    MM_PER_INCH,
     CaptureFacts,
     Frame,
     FrameRecord,
@@ -22,11 +25,20 @@ from pipeline.model import (
     Session,
     UnreadableMaster,
 )
+from pipeline.record import ITEM_TOML, PAGES_CSV
+from pipeline.report.compared import Comparison, compared
 from pipeline.specification import Limit, Specification
 
 SCHEMA = "urn:solander:schema:quality:1"
-NOT_MEASURED = ("colour", "tone", "evenness of light", "focus", "noise", "true scale")
-"""What only measures of the picture can say."""
+NOT_MEASURED = (
+    "moiré, stripes, rings and halos",
+    "reflections, shadows and show-through",
+    "whether every leaf was photographed that is not counted in the list of pages",
+    "whether the text can be read",
+)
+"""What nothing here measures: it takes an eye."""
+FIGURES = 6
+"""Significant figures of measured numbers: more than any measurement has."""
 
 Document = dict[str, JsonValue]
 
@@ -45,6 +57,7 @@ def quality_document(
     """Return the quality document of an item, or of a bare folder of images if `item` is None."""
     broken = {each.frame: each for each in unreadable}
     captured = [frame for frame in frames if frame.file is not None]
+    places = Places(frames, item.sessions if item else ())
     document: Document = {
         "schema": SCHEMA,
         "made_at": now.isoformat(timespec="seconds"),
@@ -52,11 +65,14 @@ def quality_document(
         "item": _item(item) if item else None,
         "verdict": _verdict(report, captured=len(captured), unreadable=len(unreadable)),
         "specification": _specification(specification),
-        "findings": [_finding(each) for each in report.findings],
+        "findings": [_finding(each, places) for each in report.findings],
         "not_judged": _not_judged(report.skipped),
         "not_measured": list(NOT_MEASURED),
         "sessions": [_session(each, captured) for each in item.sessions] if item else [],
-        "frames": [_frame(f, records.get(f.identifier), broken.get(f.identifier)) for f in frames],
+        "frames": [
+            _frame(each, records.get(each.identifier), broken.get(each.identifier), specification)
+            for each in frames
+        ],
     }
     return {key: encodable(value) for key, value in document.items()}
 
@@ -67,6 +83,7 @@ def _item(item: Item) -> Document:
         "shelfmark": item.shelfmark,
         "title": _languages(item.title),
         "kind": item.kind.value,
+        "reading": item.reading.value,
     }
 
 
@@ -85,12 +102,36 @@ def _verdict(report: Report, *, captured: int, unreadable: int) -> Document:
     }
 
 
-def _finding(finding: Finding) -> Document:
+class Places:
+    """Which frame or session the place of a finding is."""
+
+    def __init__(self, frames: Sequence[Frame], sessions: Sequence[Session]) -> None:
+        self._frames = {_place_of_frame(each): each.identifier for each in frames}
+        self._sessions = {f'{ITEM_TOML}, session "{each.identifier}"': each.identifier for each in sessions}
+
+    def frame(self, place: str) -> str | None:
+        """The frame's identifier; None if the place is no frame."""
+        return self._frames.get(place)
+
+    def session(self, place: str) -> str | None:
+        """The session's identifier; None if the place is no session."""
+        return self._sessions.get(place)
+
+
+def _place_of_frame(frame: Frame) -> str:
+    """As rules say where a frame is (`pipeline.check.places`)."""
+    name = str(frame.file) if frame.file is not None else frame.label
+    return f"{PAGES_CSV}, row {frame.row}: {name}" if frame.row else name
+
+
+def _finding(finding: Finding, places: Places) -> Document:
     return {
         "code": finding.code,
         "level": finding.level.value,
         "title": finding.title,
         "place": finding.place,
+        "frame": places.frame(finding.place),
+        "session": places.session(finding.place),
         "value": finding.value,
         "limit": finding.limit,
         "source": finding.source,
@@ -116,9 +157,18 @@ def _specification(specification: Specification) -> Document:
         "version": specification.version,
         "covers": specification.covers,
         "note": specification.note,
+        "publication": specification.publication,
+        "category": specification.category,
+        "grade": specification.grade,
         "limits": [_limit(each) for each in specification.limits],
         "sources": [
-            {"tag": each.tag, "title": each.title, "read": each.read} for each in specification.sources
+            {
+                "tag": each.tag,
+                "title": each.title,
+                "read": each.read,
+                "is_second_hand": each.is_second_hand,
+            }
+            for each in specification.sources
         ],
     }
 
@@ -133,6 +183,7 @@ def _limit(limit: Limit) -> Document:
         "text": limit.text,
         "statistic": limit.statistic,
         "formula": limit.formula,
+        "conditions": limit.conditions,
         "level": limit.level.value,
         "source": limit.source.tag,
         "where": limit.where,
@@ -155,7 +206,13 @@ def _session(session: Session, frames: Sequence[Frame]) -> Document:
     }
 
 
-def _frame(frame: Frame, record: FrameRecord | None, broken: UnreadableMaster | None) -> Document:
+def _frame(
+    frame: Frame,
+    record: FrameRecord | None,
+    broken: UnreadableMaster | None,
+    specification: Specification,
+) -> Document:
+    measures = record.measures if record else None
     return {
         "id": frame.identifier,
         "file": str(frame.file) if frame.file is not None else None,
@@ -166,7 +223,20 @@ def _frame(frame: Frame, record: FrameRecord | None, broken: UnreadableMaster | 
         "light": str(frame.light),
         "unreadable": broken.reason if broken else None,
         "master": _master(record) if record else None,
+        "measures": _measures(measures) if measures else None,
+        "compared": [
+            _comparison(each) for each in compared(specification, measures, _long_edge_mm(record.facts))
+        ]
+        if record and measures
+        else [],
     }
+
+
+def _long_edge_mm(facts: MasterFacts) -> float | None:
+    if not facts.ppi:
+        return None
+    across, down = facts.ppi
+    return MM_PER_INCH * max(facts.width_px / across, facts.height_px / down)
 
 
 def _master(record: FrameRecord) -> Document:
@@ -221,3 +291,93 @@ def _joined(make: str, model: str) -> str | None:
 def _rounded(ppi: float | None) -> float | None:
     """To four decimals: 157.48 per centimetre is 399.9992 ppi."""
     return round(ppi, 4) if ppi is not None else None
+
+
+# ------------------------------------------------------------------------------------- what was measured
+
+
+def _measures(measures: FrameMeasures) -> Document:
+    return {
+        "version": measures.version,
+        "measurements": [_measurement(each) for each in measures.measurements],
+        "reference": measures.reference or None,
+        "patches": [_patch(each) for each in measures.patches],
+        "curves": [_curve(each) for each in measures.curves],
+        "grids": [_grid(each) for each in measures.grids],
+        "marks": [_mark(each) for each in measures.marks],
+        "remarks": list(measures.remarks),
+        "picture_hash": measures.picture_hash or None,
+    }
+
+
+def _measurement(measured: Measurement) -> Document:
+    value = _figures(measured.value)
+    return {
+        "quantity": measured.quantity.value,
+        "label": measured.quantity.label,
+        "value": value,
+        "unit": measured.quantity.unit,
+        "statistic": measured.statistic,
+        "formula": measured.formula,
+        "place": measured.place,
+        "method": measured.method,
+        "uncertainty": _figures(measured.uncertainty) or None,
+        "reason": None if value is not None else measured.reason or "no number came out",
+    }
+
+
+def _patch(patch: PatchValues) -> Document:
+    return {
+        "name": patch.name,
+        "lab": [_figures(each) for each in patch.lab],
+        "reference_lab": [_figures(each) for each in patch.reference],
+        "difference_ciede2000": _figures(patch.difference),
+        "noise_lightness_sd": _figures(patch.noise),
+        "is_clipped": patch.is_clipped,
+        "is_neutral": patch.is_neutral,
+    }
+
+
+def _curve(curve: Curve) -> Document:
+    return {
+        "name": curve.name,
+        "x_label": curve.x_label,
+        "y_label": curve.y_label,
+        "points": [
+            [_figures(x), _figures(y)] for x, y in curve.points if math.isfinite(x) and math.isfinite(y)
+        ],
+    }
+
+
+def _grid(grid: Grid) -> Document:
+    return {
+        "name": grid.name,
+        "unit": grid.unit,
+        "rows": [[_figures(value) for value in row] for row in grid.rows],
+    }
+
+
+def _mark(mark: Mark) -> Document:
+    return {
+        "kind": mark.kind,
+        "points": [[_figures(x), _figures(y)] for x, y in mark.points],
+        "is_closed": mark.is_closed,
+    }
+
+
+def _comparison(comparison: Comparison) -> Document:
+    return {
+        "limit": comparison.limit,
+        "standing": comparison.standing.name.lower(),
+        "value": _figures(comparison.value),
+        "uncertainty": _figures(comparison.uncertainty) or None,
+        "place": comparison.place,
+        "reason": comparison.reason or None,
+    }
+
+
+def _figures(value: float | None) -> float | None:
+    """To `FIGURES`; None also for what is no number."""
+    if value is None or not math.isfinite(value):
+        return None
+    return float(f"{value:.{FIGURES}g}")
