@@ -29,6 +29,7 @@ from pipeline.measure.regions import even_regions
 from pipeline.specs.icc import Matrix
 
 Numbers = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
 Place = tuple[float, float]
 """x and y in pixels of the full picture."""
 
@@ -263,18 +264,35 @@ def refined(grid: Homography, shares: Shares) -> Homography:
     box = _surroundings(grid, shares)
     cell, du, dv, area, codes = _cells(grid, shares, box)
     near = np.maximum(np.abs(du), np.abs(dv))
-    patch = _cell_means(codes, cell, near < CORE)
     gap = _cell_means(codes, cell, near > EDGE)
-    step = patch - gap
+    step = _cell_means(codes, cell, near < CORE) - gap
     square = (step**2).sum(axis=1)
-    share = ((codes - gap[cell]) * step[cell]).sum(axis=1) / np.maximum(square, 1e-9)[cell]
-    weight = np.clip((share - SHARES[0]) / (SHARES[1] - SHARES[0]), 0, 1) * area
+    direction = step / np.maximum(square, 1e-9)[:, np.newaxis]
+    share = np.einsum("ij,ij->i", codes, direction[cell]) - (gap * direction).sum(axis=1)[cell]
+    share /= np.maximum(_level(share, cell, du, dv, near < CORE), 0.2)
+    weight = np.clip(share, 0, 1) * area
     total = np.maximum(np.bincount(cell, weight, PATCHES), 1e-9)
     off = np.stack([np.bincount(cell, weight * d, PATCHES) / total for d in (du, dv)], axis=1)
     stands_out = (square > STANDS_OUT**2) & (np.abs(off).max(axis=1) < OFF_CENTRE)
     numbers = np.flatnonzero(stands_out)
     places = np.stack([numbers % COLUMNS, numbers // COLUMNS], axis=1).astype(np.float64)
     return _fitted(places, grid(places + off[numbers])) or grid
+
+
+def _level(share: Numbers, cell: npt.NDArray[np.intp], du: Numbers, dv: Numbers, core: Mask) -> Numbers:
+    """Return at each pixel the share of the patch's colour by a plane through its core, where it is 1 on
+    average: light may fall off within a patch.
+    """
+    own, heights = cell[core], share[core]
+    count = np.maximum(np.bincount(own, minlength=PATCHES), 1)
+    level = np.ones(len(share))
+    for d in (du, dv):
+        along = d[core]
+        mean = np.bincount(own, along, PATCHES) / count
+        spread = np.maximum(np.bincount(own, along**2, PATCHES) / count - mean**2, 1e-9)
+        slope = (np.bincount(own, heights * along, PATCHES) / count - mean) / spread
+        level += slope[cell] * (d - mean[cell])
+    return level
 
 
 def _fitted(places: Numbers, centres: Numbers) -> Homography | None:
@@ -290,8 +308,6 @@ def _fitted(places: Numbers, centres: Numbers) -> Homography | None:
     return plane
 
 
-SHARES = (0.3, 0.6)
-"""Between these shares of the patch's colour a pixel counts in part: shade within a patch does not count."""
 CORE, EDGE = 0.25, 0.46
 """Within the first, in steps of the grid from the middle, all is patch; beyond the second all is gap."""
 STANDS_OUT = 0.04
@@ -328,7 +344,7 @@ def _cells(
     return cell, (u - column)[inside], (v - row)[inside], np.abs(w[inside] ** -3), codes
 
 
-def _cell_means(codes: Numbers, cell: npt.NDArray[np.intp], chosen: npt.NDArray[np.bool_]) -> Numbers:
+def _cell_means(codes: Numbers, cell: npt.NDArray[np.intp], chosen: Mask) -> Numbers:
     count = np.maximum(np.bincount(cell[chosen], minlength=PATCHES), 1)
     bands = [np.bincount(cell[chosen], codes[chosen, band], PATCHES) for band in range(codes.shape[1])]
     return np.stack(bands, axis=1) / count[:, np.newaxis]
