@@ -328,7 +328,8 @@ def _judge(
     settings: Settings,
     options: Options,
 ) -> Judgement:
-    records = {name: each.record for name, each in outcomes.items() if each.record}
+    read = {name: each.record for name, each in outcomes.items() if each.record}
+    records = check.with_siblings(frames, read)
     unreadable = tuple(each.unreadable for each in outcomes.values() if each.unreadable)
     report = check.judge(
         item, frames, records, unreadable, settings, options.specification, waiver=options.waiver

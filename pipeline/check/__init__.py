@@ -17,14 +17,18 @@ from pipeline.check.capture import CAPTURE, CaptureFacts
 from pipeline.check.care import CARE, CareFacts
 from pipeline.check.fileset import FILES, FilesFacts
 from pipeline.check.frames import FRAME, FrameFacts
+from pipeline.check.measured import MEASURED, MeasuredFacts
 from pipeline.check.places import of_frame
 from pipeline.check.sequence import SEQUENCE
 from pipeline.check.sessions import SESSION, SessionFacts
+from pipeline.check.siblings import with_siblings
 from pipeline.findings import Register, Report, Skipped
 from pipeline.model import Frame, FrameRecord, Item, Session, Settings, UnreadableMaster
 from pipeline.record import ITEM_TOML, PAGES_CSV
 from pipeline.specification import Specification
 from pipeline.specs import bagit
+
+__all__ = ["STOPPING", "judge", "judge_before_reading", "registers", "with_siblings"]
 
 STOPPING: frozenset[str] = frozenset({"C001", "F001", "F005", "S001", "S024"})
 """Codes that stop a build even without ``--strict``: not cleared, unreadable, of unknown colour, out of
@@ -33,7 +37,7 @@ place, of a name that a bag cannot hold."""
 
 def registers() -> tuple[Register[Any], ...]:
     """All registers of this stage, in the order in which they are run."""
-    return (CARE, FRAME, CAPTURE, FILES, SESSION, SEQUENCE)
+    return (CARE, FRAME, CAPTURE, FILES, MEASURED, SESSION, SEQUENCE)
 
 
 def judge(
@@ -56,6 +60,7 @@ def judge(
     captured = tuple(frame for frame in frames if frame.file is not None)
     report = _judge_masters(captured, records, unreadable, specification)
     report += _judge_set(item, captured, records)
+    report += _judge_measures(captured, records, specification)
     if item is None:
         reason = f"a bare folder of images has no {ITEM_TOML} and no {PAGES_CSV}"
         left_out = (CARE, CAPTURE, SESSION, SEQUENCE)
@@ -106,6 +111,20 @@ def _judge_masters(
 def _judge_set(item: Item | None, frames: tuple[Frame, ...], records: Mapping[str, FrameRecord]) -> Report:
     folder = f"{layout.preservation_name(item.identifier)}/{bagit.PAYLOAD}" if item else ""
     return FILES.judge(FilesFacts(frames=frames, records=records, folder=folder), place="all files")
+
+
+def _judge_measures(
+    frames: tuple[Frame, ...], records: Mapping[str, FrameRecord], specification: Specification
+) -> Report:
+    reports = []
+    for frame in frames:
+        record = records.get(frame.identifier)
+        if record is not None and record.measures is not None:
+            facts = MeasuredFacts(
+                frame=frame, record=record, measures=record.measures, specification=specification
+            )
+            reports.append(MEASURED.judge(facts, place=facts.place))
+    return _joined(reports)
 
 
 def _judge_captures(

@@ -19,13 +19,23 @@ from pipeline.measure.of_target import missing, number
 from pipeline.measure.outline import Outline, Point, find_outline
 from pipeline.measure.pixels import NotMeasured, Pixels
 from pipeline.measurements import FrameMeasures, Mark, Measurement, Quantity
+from pipeline.model import FrameKind
 
 OUTLINE_METHOD = "edges of the sheet against its ground"
 LINES_METHOD = "lines of text or drawing"
+SIDES, LEVELS = "left and right edge", "top and bottom edge"
+AS_SEEN = "as seen"
+"""Statistic of numbers that no limit is for."""
+_NO_SHEET = (FrameKind.SPINE, FrameKind.EDGE, FrameKind.DETAIL)
+"""Kinds of frames that show no sheet whose edges and lines could be judged."""
 
 
-def measure_page(pixels: Pixels) -> FrameMeasures:
+def measure_page(pixels: Pixels, kind: FrameKind) -> FrameMeasures:
     """Return what a frame of the object says, or for each quantity why it says nothing."""
+    return FrameMeasures() if kind in _NO_SHEET else _sheet(pixels)
+
+
+def _sheet(pixels: Pixels) -> FrameMeasures:
     outline = find_outline(pixels)
     lines = text_lines(pixels, outline)
     return FrameMeasures(
@@ -45,14 +55,21 @@ def _geometry(
     if isinstance(keystone, NotMeasured):
         yield missing(Quantity.KEYSTONE, keystone)
     else:
-        yield number(Quantity.KEYSTONE, keystone.sides_deg, "left and right edge", OUTLINE_METHOD)
-        yield number(Quantity.KEYSTONE, keystone.levels_deg, "top and bottom edge", OUTLINE_METHOD)
+        yield _as_seen(keystone.sides_deg, SIDES)
+        yield _as_seen(keystone.levels_deg, LEVELS)
     if isinstance(lines, NotMeasured):
         yield missing(Quantity.TEXT_SKEW, lines)
         yield missing(Quantity.CURVATURE, lines)
     else:
         yield number(Quantity.TEXT_SKEW, lines.angle_deg, "", LINES_METHOD, lines.angle_sd_deg)
         yield number(Quantity.CURVATURE, 100 * lines.bow_share, "", LINES_METHOD)
+
+
+def _as_seen(value: float, place: str) -> Measurement:
+    """A sheet is no rectangle by itself: only against its siblings is this judged."""
+    return Measurement(
+        quantity=Quantity.KEYSTONE, value=value, statistic=AS_SEEN, place=place, method=OUTLINE_METHOD
+    )
 
 
 def _outline_mark(outline: Outline, pixels: Pixels) -> Iterator[Mark]:

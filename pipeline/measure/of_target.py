@@ -9,6 +9,8 @@ from pipeline.measure.colour import Statistics
 from pipeline.measure.colour_target import FoundTarget, find_target
 from pipeline.measure.edge import FREQUENCIES_CY_PX, HALF_SAMPLING_CY_PX
 from pipeline.measure.edges_found import PlacedEdge, Resolution, measure_edges
+from pipeline.measure.geometry import keystone_of_points
+from pipeline.measure.outline import Point
 from pipeline.measure.patches import TargetMeasures, measure_target
 from pipeline.measure.pixels import NotMeasured, Pixels
 from pipeline.measure.profile import Profile
@@ -49,7 +51,7 @@ def measure_target_frame(
     found = target if isinstance(target, NotMeasured) else _measured(pixels, profile, target, context)
     colour = _no_colour(found) if isinstance(found, NotMeasured) else _colour(found)
     edges = resolution(pixels, profile)
-    scale = tuple(_scale(pixels, target, context))
+    scale = (*_scale(pixels, target, context), *_keystone(target))
     marks = () if isinstance(target, NotMeasured) else (_target_mark(target, pixels),)
     return FrameMeasures(
         measurements=(*colour.measurements, *edges.measurements, *scale),
@@ -271,6 +273,26 @@ def _scale(
         yield missing(Quantity.SCALE, NotMeasured(reason="the file states no resolution to compare with"))
     else:
         yield number(Quantity.SCALE, 100 * found.error(context.stated_ppi), "", SCALE_METHOD)
+
+
+def _keystone(target: FoundTarget | NotMeasured) -> Iterator[Measurement]:
+    found = target if isinstance(target, NotMeasured) else keystone_of_points(_upright_corners(target))
+    if isinstance(found, NotMeasured):
+        yield missing(Quantity.KEYSTONE, found)
+    else:
+        yield number(Quantity.KEYSTONE, found.sides_deg, "sides of the target", GRID_METHOD)
+        yield number(Quantity.KEYSTONE, found.levels_deg, "top and bottom of the target", GRID_METHOD)
+
+
+GRID_METHOD = "corners of the target's grid of patches"
+
+
+def _upright_corners(target: FoundTarget) -> tuple[Point, Point, Point, Point]:
+    """The corners by where they lie in the frame: upper left, upper right, lower right, lower left."""
+    corners = sorted(target.corners_px, key=lambda each: each[1])
+    upper, lower = sorted(corners[:2]), sorted(corners[2:])
+    one, two, three, four = (Point(x_px=x, y_px=y) for x, y in (upper[0], upper[1], lower[1], lower[0]))
+    return one, two, three, four
 
 
 def _true_scale(
