@@ -52,6 +52,11 @@ class Homography:
         x, y, w = np.moveaxis(points @ self.matrix[:, :2].T + self.matrix[:, 2], -1, 0)
         return np.stack([x / w, y / w], axis=-1)
 
+    def is_before(self, places: Numbers) -> bool:
+        """True if all places lie on one side of the horizon, as those do that a camera sees."""
+        depth = places @ self.matrix[2, :2] + self.matrix[2, 2]
+        return bool((depth > 0).all())
+
     def after(self, inner: Numbers) -> Homography:
         """Return the homography that first applies the matrix `inner`, then this."""
         return Homography(_normal(self.matrix @ inner))
@@ -188,7 +193,7 @@ def fitted(members: dict[Index, int], regions: Regions) -> Lattice | None:
         places = np.array(list(left), np.float64)
         centres = regions.centres[list(left.values())]
         plane = homography(places, centres)
-        if plane is None:
+        if plane is None or not plane.is_before(places):
             return None
         off = np.linalg.norm(plane(places) - centres, axis=1)
         off /= plane.step((float(places[:, 0].mean()), float(places[:, 1].mean())))

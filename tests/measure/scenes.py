@@ -93,7 +93,7 @@ class TargetScene:
     def codes(self) -> Codes:
         """Draw the frame."""
         rng = np.random.default_rng(self.seed)
-        light = _means(self._drawn(*_fine(self.width, self.height)))
+        light = self._drawn()
         if self.ground_texture:
             x, y = _middles(self.width, self.height)
             rough = 1 + self.ground_texture / 33 * rng.standard_normal(light.shape[:2])
@@ -105,10 +105,21 @@ class TargetScene:
         """Draw the frame, to be measured on."""
         return ArrayPixels(self.codes())
 
-    def _drawn(self, x: Numbers, y: Numbers) -> Numbers:
-        """Linear light at places."""
+    def _drawn(self) -> Numbers:
+        """Linear light without shade."""
         labs = [*self.labs, (self.card, 0, 0), (self.ground, 0.5, 3)]
-        return linear_of_lab(np.array(labs), self.space)[self._what(x, y)]
+        tints = linear_of_lab(np.array(labs), self.space)
+        light = np.tile(tints[GROUND], (self.height, self.width, 1))
+        left, top, right, bottom = self._card_box()
+        x, y = _fine(left, right)[None, :], _fine(top, bottom)[:, None]
+        light[top:bottom, left:right] = _means(tints[self._what(x, y)])
+        return light
+
+    def _card_box(self) -> tuple[int, int, int, int]:
+        u, v = (-0.8, COLUMNS - 0.2), (-0.8, ROWS - 0.2)
+        x, y, w = self.to_frame @ np.array([(a, b, 1) for a in u for b in v]).T
+        (left, right), (top, bottom) = ((int(each.min()), int(each.max()) + 1) for each in (x / w, y / w))
+        return max(0, left), max(0, top), min(self.width, right), min(self.height, bottom)
 
     def _what(self, x: Numbers, y: Numbers) -> npt.NDArray[np.int16]:
         """What is at places: the number of a patch, the card, the ground."""
@@ -142,10 +153,8 @@ def _middles(width: int, height: int) -> tuple[Numbers, Numbers]:
     return across[None, :] + 0.5, down[:, None] + 0.5
 
 
-def _fine(width: int, height: int) -> tuple[Numbers, Numbers]:
-    across = (np.arange(PER_SIDE * width, dtype=np.float64) + 0.5) / PER_SIDE
-    down = (np.arange(PER_SIDE * height, dtype=np.float64) + 0.5) / PER_SIDE
-    return across[None, :], down[:, None]
+def _fine(first: int, last: int) -> Numbers:
+    return first + (np.arange(PER_SIDE * (last - first), dtype=np.float64) + 0.5) / PER_SIDE
 
 
 def _means(fine: Numbers) -> Numbers:
