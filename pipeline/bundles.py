@@ -74,7 +74,7 @@ def preservation_plan(contents: Contents) -> BagPlan:
     item = opened.item
     documents = {
         "mets.xml": xmldoc.to_bytes(_full_mets(contents)),
-        "quality.json": jsondoc.to_bytes(contents.quality),
+        layout.QUALITY.name: jsondoc.to_bytes(contents.quality),
         "quality.html": contents.quality_page,
         "item.toml": opened.item_toml.read_bytes(),
         "pages.csv": opened.pages_csv.read_bytes(),

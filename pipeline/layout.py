@@ -62,6 +62,8 @@ def url(base_url: str, path: PurePosixPath | str) -> str:
 # --------------------------------------------------------------- preservation: relative to the payload
 
 METADATA = PurePosixPath("metadata")
+QUALITY = METADATA / "quality.json"
+"""What was measured and judged, in the preservation bundle."""
 
 
 def master_path(frame: Frame) -> PurePosixPath:

@@ -569,7 +569,12 @@ def _metrics(plane: str | None, unit: ResolutionUnit, across: Rational, down: Ra
 def _target_data(frame: Frame, setting: _Setting) -> Element | None:
     """Return the targets of the session: in frames of their own, or in this frame if it is of a target."""
     if frame.kind is FrameKind.TARGET:
-        return _group("TargetData", _leaf("targetType", mix.INTERNAL_TARGET), *_target_ids(setting))
+        return _group(
+            "TargetData",
+            _leaf("targetType", mix.INTERNAL_TARGET),
+            *_target_ids(setting),
+            _leaf("performanceData", str(layout.QUALITY)),
+        )
     if not setting.target_frames and not setting.targets:
         return None
     return _group(
@@ -577,6 +582,7 @@ def _target_data(frame: Frame, setting: _Setting) -> Element | None:
         _leaf("targetType", mix.EXTERNAL_TARGET),
         *_target_ids(setting),
         *(_leaf("externalTarget", quote(str(layout.master_path(each)))) for each in setting.target_frames),
+        _leaf("performanceData", str(layout.QUALITY)) if setting.target_frames else None,
     )
 
 

@@ -162,6 +162,7 @@ WORKED_EXAMPLE = [
     ("targetNo", "T-0093"),
     ("targetMedia", "matt paint"),
     ("externalTarget", "targets/B14_T001.tif"),
+    ("performanceData", "metadata/quality.json"),
 ]
 
 
@@ -191,7 +192,7 @@ NAMES = """
     flash focalLength sensingMethod orientation methodology ImageAssessmentMetadata SpatialMetrics
     samplingFrequencyPlane samplingFrequencyUnit xSamplingFrequency ySamplingFrequency ImageColorEncoding
     BitsPerSample bitsPerSampleValue bitsPerSampleUnit samplesPerPixel TargetData targetType TargetID
-    targetManufacturer targetName targetNo targetMedia externalTarget ChangeHistory ImageProcessing
+    targetManufacturer targetName targetNo targetMedia externalTarget performanceData ChangeHistory ImageProcessing
     dateTimeProcessed processingAgency ProcessingSoftware processingSoftwareName processingSoftwareVersion
     processingOperatingSystemName numerator denominator
 """
