@@ -341,6 +341,7 @@ def _judge(
         unreadable,
         report,
         options.specification,
+        values_for=check.values_for,
         now=options.now,
         software_version=__version__,
     )

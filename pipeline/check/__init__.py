@@ -17,7 +17,7 @@ from pipeline.check.capture import CAPTURE, CaptureFacts
 from pipeline.check.care import CARE, CareFacts
 from pipeline.check.fileset import FILES, FilesFacts
 from pipeline.check.frames import FRAME, FrameFacts
-from pipeline.check.measured import MEASURED, MeasuredFacts
+from pipeline.check.measured import MEASURED, MeasuredFacts, values_for
 from pipeline.check.places import of_frame
 from pipeline.check.sequence import SEQUENCE
 from pipeline.check.sessions import SESSION, SessionFacts
@@ -28,7 +28,7 @@ from pipeline.record import ITEM_TOML, PAGES_CSV
 from pipeline.specification import Specification
 from pipeline.specs import bagit
 
-__all__ = ["STOPPING", "judge", "judge_before_reading", "registers", "with_siblings"]
+__all__ = ["STOPPING", "judge", "judge_before_reading", "registers", "values_for", "with_siblings"]
 
 STOPPING: frozenset[str] = frozenset({"C001", "F001", "F005", "S001", "S024"})
 """Codes that stop a build even without ``--strict``: not cleared, unreadable, of unknown colour, out of

@@ -1,34 +1,27 @@
-"""Measured values beside the limits of a specification: what a table of both says.
-
-A comparison is arithmetic: which of the values a limit is for, the worst of them, and whether the limit
-allows it. What weighs how much, and what to do, is said by the rules of `pipeline.check`.
-"""
+"""Measured values beside the limits of a specification: what a table of both says."""
 
 from __future__ import annotations
 
 import enum
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from pipeline.measurements import (
-    FORMULAS,
-    Formula,
-    FrameMeasures,
-    Measurement,
-    PatchValues,
-    Quantity,
-)
-from pipeline.specification import Comparator, Limit, Patches, Specification, Statistic
+from pipeline.measurements import FrameMeasures, Measurement, Quantity
+from pipeline.specification import Comparator, Limit, Specification
+
+ValuesFor = Callable[[Limit, FrameMeasures], Sequence[tuple[float, str]]]
+"""Which of a frame's values a limit is held against, each with its place: the same that the rules judge."""
 
 
 class Standing(enum.StrEnum):
     """How a value stands to a limit."""
 
     WITHIN = "within"
-    CLOSE = "within, but closer to the limit than the measurement can tell"
+    CLOSE = "close"
+    """Within, but closer to the limit than the measurement can tell."""
     BEYOND = "beyond"
-    UNKNOWN = "not measured"
+    UNKNOWN = "unknown"
 
 
 CLOSE_SD = 2.0
@@ -47,12 +40,20 @@ class Comparison:
     uncertainty: float = 0.0
     """Standard deviation in the same unit; 0 if it was not estimated."""
     place: str = ""
+    values: int = 0
+    """How many there are."""
+    beyond: int = 0
+    """How many of them the limit does not allow."""
     reason: str = ""
     """Why there is no value."""
 
 
 def compared(
-    specification: Specification, measures: FrameMeasures, long_edge_mm: float | None
+    specification: Specification,
+    measures: FrameMeasures,
+    values_for: ValuesFor,
+    *,
+    long_edge_mm: float | None,
 ) -> Iterator[Comparison]:
     """Yield a comparison for each limit that something of the frame is measured for.
 
@@ -60,36 +61,41 @@ def compared(
     """
     for number, limit in enumerate(specification.limits):
         found = [each for each in measures.measurements if each.quantity is limit.measure]
-        if not found or not limit.is_for_frame(long_edge_mm):
+        if not found or not isinstance(limit.measure, Quantity) or not limit.is_for_frame(long_edge_mm):
             continue
-        values = [each for each in _values(limit, found, measures.patches) if each.value is not None]
-        if values:
-            yield _comparison(number, limit, min(values, key=lambda each: _room(limit, each)))
+        if values := values_for(limit, measures):
+            yield _comparison(number, limit, values, found)
         else:
             yield Comparison(limit=number, standing=Standing.UNKNOWN, reason=_reason(limit, found))
 
 
-def _comparison(number: int, limit: Limit, worst: Measurement) -> Comparison:
-    assert worst.value is not None
+def _comparison(
+    number: int, limit: Limit, values: Sequence[tuple[float, str]], found: Sequence[Measurement]
+) -> Comparison:
+    value, place = min(values, key=lambda each: _room(limit, each[0]))
+    uncertainty = next(
+        (each.uncertainty for each in found if (each.value, each.place) == (value, place)), 0.0
+    )
     return Comparison(
         limit=number,
-        standing=_standing(limit, worst),
-        value=worst.value,
-        uncertainty=worst.uncertainty,
-        place=worst.place,
+        standing=_standing(limit, value, uncertainty),
+        value=value,
+        uncertainty=uncertainty,
+        place=place,
+        values=len(values),
+        beyond=sum(not limit.allows(each) for each, _ in values),
     )
 
 
-def _standing(limit: Limit, worst: Measurement) -> Standing:
-    assert worst.value is not None
-    if not limit.allows(worst.value):
+def _standing(limit: Limit, value: float, uncertainty: float) -> Standing:
+    if not limit.allows(value):
         return Standing.BEYOND
-    return Standing.CLOSE if _room(limit, worst) < CLOSE_SD * worst.uncertainty else Standing.WITHIN
+    return Standing.CLOSE if _room(limit, value) < CLOSE_SD * uncertainty else Standing.WITHIN
 
 
-def _room(limit: Limit, measured: Measurement) -> float:
+def _room(limit: Limit, value: float) -> float:
     """How far a value is from the limit, in its unit; below zero it is beyond."""
-    value, bounds = float(measured.value or 0.0), [float(each) for each in limit.values]
+    bounds = [float(each) for each in limit.values]
     match limit.comparator:
         case Comparator.BELOW | Comparator.AT_MOST:
             has_sign = limit.allows(-math.inf)
@@ -99,75 +105,11 @@ def _room(limit: Limit, measured: Measurement) -> float:
         case Comparator.BETWEEN:
             return min(value - bounds[0], bounds[1] - value)
         case _:
-            return min(-abs(value - each) for each in bounds)
-
-
-# -------------------------------------------------------------------------- which values a limit is for
-
-
-def _values(limit: Limit, found: Sequence[Measurement], patches: Sequence[PatchValues]) -> list[Measurement]:
-    if _is_for_some_patches(limit):
-        return list(_of_patches(limit, patches))
-    same = [each for each in found if _is_of_formula(limit, each)]
-    if limit.statistic != Statistic.EACH:
-        return [each for each in same if each.statistic == limit.statistic]
-    single = [each for each in same if not each.statistic]
-    return single or [each for each in same if each.statistic in (Statistic.MAXIMUM, Statistic.MINIMUM)]
-
-
-def _is_of_formula(limit: Limit, measured: Measurement) -> bool:
-    assert isinstance(limit.measure, Quantity)
-    return limit.formula not in FORMULAS.get(limit.measure, ()) or measured.formula == limit.formula
-
-
-OF_NEUTRALS = frozenset({Quantity.WHITE_BALANCE, Quantity.TONE, Quantity.GAIN, Quantity.GAIN_HIGHLIGHTS})
-"""Quantities whose statistics are of neutral patches alone."""
-
-
-def _is_for_some_patches(limit: Limit) -> bool:
-    """True if statistics over a frame's patches are of more patches than the limit is for."""
-    return limit.lightness is not None or (
-        limit.patches is Patches.NEUTRAL and limit.measure not in OF_NEUTRALS
-    )
-
-
-def _of_patches(limit: Limit, patches: Sequence[PatchValues]) -> Iterator[Measurement]:
-    values = [
-        (_of_patch(limit, patch), patch.name)
-        for patch in patches
-        if limit.is_for_patch(lightness=patch.reference[0], is_neutral=patch.is_neutral)
-    ]
-    known = [(value, name) for value, name in values if value is not None]
-    assert isinstance(limit.measure, Quantity)
-    if known and limit.statistic == Statistic.MEAN:
-        mean = sum(value for value, _ in known) / len(known)
-        yield Measurement(quantity=limit.measure, value=mean)
-    elif limit.statistic in (Statistic.EACH, Statistic.MAXIMUM):
-        for value, name in known:
-            yield Measurement(quantity=limit.measure, value=value, place=name)
-
-
-def _of_patch(limit: Limit, patch: PatchValues) -> float | None:
-    """Return what a patch's own values say; None where that takes more than them."""
-    light, *colour = (one - other for one, other in zip(patch.lab, patch.reference, strict=True))
-    match limit.measure, limit.formula:
-        case Quantity.COLOUR, Formula.CIEDE2000:
-            return patch.difference
-        case Quantity.TONE, Formula.LIGHTNESS if patch.is_neutral:
-            return light
-        case Quantity.NOISE, _ if not patch.is_clipped:
-            return patch.noise
-        case Quantity.WHITE_BALANCE, Formula.CIE76_CHROMA if patch.is_neutral:
-            return math.hypot(*colour)
-        case Quantity.WHITE_BALANCE, Formula.CHROMA if patch.is_neutral:
-            return math.hypot(*patch.lab[1:]) - math.hypot(*patch.reference[1:])
-        case _:
-            return None
+            return -min(abs(value - each) for each in bounds)
 
 
 def _reason(limit: Limit, found: Sequence[Measurement]) -> str:
-    reasons = [each.reason for each in found if each.reason]
-    if reasons:
+    if reasons := [each.reason for each in found if each.reason]:
         return reasons[0]
     wanted = ", ".join(filter(None, [limit.conditions, limit.formula, limit.statistic]))
     return f"there is no value of the kind that the limit is for ({wanted})"

@@ -26,7 +26,7 @@ from pipeline.model import (
     UnreadableMaster,
 )
 from pipeline.record import ITEM_TOML, PAGES_CSV
-from pipeline.report.compared import Comparison, compared
+from pipeline.report.compared import Comparison, ValuesFor, compared
 from pipeline.specification import Limit, Specification
 
 SCHEMA = "urn:solander:schema:quality:1"
@@ -51,10 +51,14 @@ def quality_document(
     report: Report,
     specification: Specification,
     *,
+    values_for: ValuesFor,
     now: dt.datetime,
     software_version: str,
 ) -> Document:
-    """Return the quality document of an item, or of a bare folder of images if `item` is None."""
+    """Return the quality document of an item, or of a bare folder of images if `item` is None.
+
+    `values_for` says which values of a frame a limit is held against: as the rules that judged it do.
+    """
     broken = {each.frame: each for each in unreadable}
     captured = [frame for frame in frames if frame.file is not None]
     places = Places(frames, item.sessions if item else ())
@@ -70,7 +74,7 @@ def quality_document(
         "not_measured": list(NOT_MEASURED),
         "sessions": [_session(each, captured) for each in item.sessions] if item else [],
         "frames": [
-            _frame(each, records.get(each.identifier), broken.get(each.identifier), specification)
+            _frame(each, records.get(each.identifier), broken.get(each.identifier), specification, values_for)
             for each in frames
         ],
     }
@@ -211,6 +215,7 @@ def _frame(
     record: FrameRecord | None,
     broken: UnreadableMaster | None,
     specification: Specification,
+    values_for: ValuesFor,
 ) -> Document:
     measures = record.measures if record else None
     return {
@@ -224,12 +229,16 @@ def _frame(
         "unreadable": broken.reason if broken else None,
         "master": _master(record) if record else None,
         "measures": _measures(measures) if measures else None,
-        "compared": [
-            _comparison(each) for each in compared(specification, measures, _long_edge_mm(record.facts))
-        ]
-        if record and measures
-        else [],
+        "compared": _comparisons(record, specification, values_for) if record else [],
     }
+
+
+def _comparisons(record: FrameRecord, specification: Specification, values_for: ValuesFor) -> list[Document]:
+    if record.measures is None:
+        return []
+    long_edge_mm = _long_edge_mm(record.facts)
+    found = compared(specification, record.measures, values_for, long_edge_mm=long_edge_mm)
+    return [_comparison(each) for each in found]
 
 
 def _long_edge_mm(facts: MasterFacts) -> float | None:
@@ -368,10 +377,12 @@ def _mark(mark: Mark) -> Document:
 def _comparison(comparison: Comparison) -> Document:
     return {
         "limit": comparison.limit,
-        "standing": comparison.standing.name.lower(),
+        "standing": comparison.standing.value,
         "value": _figures(comparison.value),
         "uncertainty": _figures(comparison.uncertainty) or None,
         "place": comparison.place,
+        "values": comparison.values,
+        "beyond": comparison.beyond,
         "reason": comparison.reason or None,
     }
 

@@ -17,7 +17,8 @@ from typing import Any
 from PIL import Image, ImageDraw, ImageFilter
 
 from pipeline import jsondoc, specification
-from pipeline.findings import Finding, Level, Report
+from pipeline.check import with_siblings
+from pipeline.check.measured import values_for
 from pipeline.measurements import (
     RANGE_OF_LUMINANCE,
     SPREAD_IN_PATCH,
@@ -256,12 +257,10 @@ def page(label: str, at: int) -> FrameMeasures:
                 Quantity.KEYSTONE, chance.gauss(0, 0.08), place="left and right edge", method="edges of sheet"
             ),
             *(lines or missing),
-            number(Quantity.BLUR, blur, method="edges of ink", place="softest ninth"),
-            number(Quantity.FOCUS, (blur - 0.85) / 0.05, method="median and MAD of the session"),
+            number(Quantity.BLUR, blur, method="edges of ink"),
             number(Quantity.CLIPPED_LIGHT, clipped),
             number(Quantity.CLIPPED_DARK, 0.01),
-            number(Quantity.PAGE_TONE, 84.2),
-            number(Quantity.PAGE_TONE_DEVIATION, chance.gauss(0, 1.2)),
+            number(Quantity.PAGE_TONE, 84.2 + chance.gauss(0, 1.2)),
         ),
         grids=(_blur_grid(blur, label == SOFT),),
         marks=(
@@ -379,13 +378,15 @@ def document() -> Document:
     broken = next(at for at, each in enumerate(world.frames) if each.label == UNREADABLE)
     del world.records[world.frames[broken].identifier]
     world.unreadable = (unreadable(world.frames[broken]),)
+    world.records = with_siblings(world.frames, world.records)
     return quality_document(
         world.item,
         world.frames,
         world.records,
         world.unreadable,
-        world.judge() + Report(findings=tuple(findings(world.frames))),
+        world.judge(),
         world.specification,
+        values_for=values_for,
         now=NOW,
         software_version="0.1.0",
     )
@@ -397,42 +398,6 @@ def unreadable(of: Frame) -> UnreadableMaster:
     return UnreadableMaster(
         frame=of.identifier, file=of.file, reason="ends 3 MB early, in row 3,121 of 4,000"
     )
-
-
-FADGI = "FADGI, Technical Guidelines for Digitizing Cultural Heritage Materials, September 2016"
-
-
-def findings(of: tuple[Frame, ...]) -> Iterator[Finding]:
-    """What rules over measures say of the sample."""
-    said = (
-        ("Q001", Level.ERROR, "Colours of the target are off", BAD_TARGET, "mean ΔE 6.3", "< 5 ΔE", FADGI,
-         "Look whether light, white balance and profile are those of the session's start. Make the profile "
-         "anew, and photograph the target again before anything else."),
-        ("Q002", Level.ERROR, "Light is uneven", UNEVEN_FLAT, "11 %", "< 3 %", FADGI,
-         "Set the lamps again by the flat frame. Pages of this session are evened out in access images only."),
-        ("Q003", Level.WARNING, "Softer than its siblings", SOFT, "25 robust SD", "≤ 3.5 robust SD",
-         "common practice, no single source",
-         "Look at the frame at full size. If the writing is soft, ask whether the page can be photographed "
-         "again: handling and light are the conservator’s decision and a matter of local policy."),
-        ("Q004", Level.WARNING, "Page is skewed", SKEWED, "2.4°", "±2°", "common practice, no single source",
-         "Masters are never turned afterwards. Turn the access image, or leave it."),
-        ("Q005", Level.WARNING, "Light pixels are clipped", CLIPPED, "0.84 %", "≤ 0.1 %",
-         "common practice, no single source",
-         "Look whether it is gold, a seal or glass, which clip by nature. If it is parchment, expose less."),
-    )  # fmt: skip
-    rows = {each.label: each for each in of}
-    for code, level, title, label, value, limit, source, advice in said:
-        place = f"pages.csv, row {rows[label].row}: {rows[label].file}"
-        yield Finding(
-            code=code,
-            level=level,
-            title=title,
-            place=place,
-            value=value,
-            limit=limit,
-            source=source,
-            advice=advice,
-        )
 
 
 def main(folder: Path) -> None:

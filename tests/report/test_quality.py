@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from pipeline import jsondoc
+from pipeline.check.measured import values_for
 from pipeline.report.quality import quality_document
 from tests.check.test_rules import FAILING, cases, unreadable
 from tests.check.world import NOW, World, good_frames
@@ -22,6 +23,7 @@ def document(world: World) -> dict[str, Any]:
         world.unreadable,
         world.judge(),
         world.specification,
+        values_for=values_for,
         now=NOW,
         software_version="0.1.0",
     )
