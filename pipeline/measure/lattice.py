@@ -35,6 +35,8 @@ OFF_STEP = 0.22
 """How far a region may lie from where it is expected, as a share of the step."""
 OFF_PLANE = 0.05
 """How far a region may lie from the fitted plane, as a share of the step."""
+SHORTER = 1.2
+"""A region of a lattice may be of another one if its steps are so much shorter."""
 REGIONS_TRIED = 400
 """Regions from which growing is tried."""
 
@@ -92,38 +94,52 @@ class _Growth:
 
 
 def lattices(regions: Regions) -> Iterator[Lattice]:
-    """Yield lattices of regions; a region of one is not of another. The largest regions go first."""
+    """Yield lattices of regions. The largest regions go first.
+
+    A region that is of a lattice may be of another one with shorter steps: a lattice may have begun along the
+    diagonals, where patches lie half in shade.
+    """
     order = np.argsort(-regions.sides, kind="stable")[:MOST_REGIONS]
     chosen = Regions(centres=regions.centres[order], sides=regions.sides[order])
-    is_free = np.ones(chosen.count, np.bool_)
+    taken_at = np.full(chosen.count, np.inf)
+    """The step of the lattice that each region is of."""
     for region in range(min(chosen.count, REGIONS_TRIED)):
-        if not is_free[region]:
+        pairs = _step_pairs(chosen, region, taken_at)
+        found = [(_grown(chosen, region, pair, _free(taken_at, pair)), pair) for pair in pairs]
+        growth, pair = max(found, key=lambda each: len(each[0].members), default=(_Growth(), np.eye(2)))
+        if len(growth.members) < FEWEST:
             continue
-        found = [_grown(chosen, region, pair, is_free) for pair in _step_pairs(chosen, region, is_free)]
-        growth = max(found, key=lambda each: len(each.members), default=None)
-        if growth is None or len(growth.members) < FEWEST:
-            continue
-        is_free[list(growth.members.values())] = False
+        taken_at[list(growth.members.values())] = _length(pair)
         lattice = fitted(growth.members, chosen)
         if lattice is not None:
             yield lattice
 
 
-def _step_pairs(regions: Regions, region: int, is_free: npt.NDArray[np.bool_]) -> Iterator[Numbers]:
+def _length(pair: Numbers) -> float:
+    return float(np.hypot(pair[:, 0], pair[:, 1]).mean())
+
+
+def _free(taken_at: Numbers, pair: Numbers) -> npt.NDArray[np.bool_]:
+    """Which regions are not of a lattice with steps as short as these."""
+    free: npt.NDArray[np.bool_] = taken_at > SHORTER * _length(pair)
+    return free
+
+
+def _step_pairs(regions: Regions, region: int, taken_at: Numbers) -> Iterator[Numbers]:
     """Yield the pairs of steps, rows of a 2 × 2 matrix, to neighbours of like size; shortest first."""
     steps = regions.centres - regions.centres[region]
     lengths, side = np.hypot(steps[:, 0], steps[:, 1]), regions.sides[region]
-    near = is_free & (lengths > REACH[0] * side) & (lengths < REACH[1] * side)
-    near &= _alike(regions.sides, side)
+    near = (lengths > REACH[0] * side) & (lengths < REACH[1] * side) & _alike(regions.sides, side)
     by_length = [int(each) for each in np.flatnonzero(near)[np.argsort(lengths[near], kind="stable")][:6]]
     pairs = 0
     for number, one in enumerate(by_length):
         for two in by_length[number + 1 :]:
-            u, v = steps[one], steps[two]
-            slant = abs(float(u @ v)) / (lengths[one] * lengths[two])
-            if slant < SQUARE and lengths[two] < LIKE_STEPS * lengths[one] and pairs < 2:
+            pair = steps[[one, two]]
+            slant = abs(float(pair[0] @ pair[1])) / (lengths[one] * lengths[two])
+            is_free = _free(taken_at, pair)[[region, one, two]].all()
+            if slant < SQUARE and lengths[two] < LIKE_STEPS * lengths[one] and is_free and pairs < 2:
                 pairs += 1
-                yield np.array([u, v])
+                yield pair
 
 
 def _alike(sides: Numbers, side: float) -> npt.NDArray[np.bool_]:
