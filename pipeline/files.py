@@ -39,9 +39,10 @@ def slug(text: str) -> str:
     Accents are dropped, everything else unsafe becomes one hyphen. Texts without a safe letter give
     their code points in hexadecimal, so that nothing becomes empty.
     """
-    plain = "".join(
-        letter for letter in unicodedata.normalize("NFKD", text) if not unicodedata.combining(letter)
-    )
+    plain = text
+    if not text.isascii():
+        letters = unicodedata.normalize("NFKD", text)
+        plain = "".join(letter for letter in letters if not unicodedata.combining(letter))
     safe = _UNSAFE.sub("-", plain).strip("-")
     if not safe:
         safe = "u" + "-".join(f"{ord(letter):x}" for letter in text) if text else "unnamed"

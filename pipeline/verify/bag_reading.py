@@ -125,16 +125,21 @@ def split_lines(text: str) -> list[str]:
     return lines
 
 
-def _lines_of(text: str) -> Iterator[str]:
-    """Yield the lines of a text that may have millions, a part of it at a time."""
+def _parts_of(text: str) -> Iterator[str]:
+    """Yield a text that may have millions of lines in parts of whole lines."""
     start = 0
     while start < len(text):
         end = text.find("\n", start + _PART_CHARACTERS) + 1 or len(text)
-        yield from split_lines(text[start:end])
+        yield text[start:end]
         start = end
 
 
 _PART_CHARACTERS = 1 << 20
+
+
+def _lines_of(text: str) -> Iterator[str]:
+    for part in _parts_of(text):
+        yield from split_lines(part)
 
 
 # ------------------------------------------------------------------------------------------- bagit.txt
@@ -181,8 +186,8 @@ def is_text_encoding(name: str) -> bool:
 
 # ------------------------------------------------------------------------------------------- manifests
 
-_ENTRY = re.compile(r"([0-9A-Fa-f]+)[ \t]+(.+)")
-_PLAIN_ENTRY = r"([0-9A-Fa-f]{%d})[ \t]++([\w-][\w,. -]*+(?:/[\w,-][\w,. -]*+)*+)"
+_ENTRY = re.compile(r"([0-9A-Fa-f]+)([ \t]+)(.+)")
+_PLAIN_ENTRY = r"(?m)^([0-9a-f]{%d})([ \t]++)([\w-][\w,. -]*+(?:/[\w,-][\w,. -]*+)*+)\n"
 """A line in which nothing can be wrong but what it says: there may be millions."""
 _NOT_ALPHANUMERIC = re.compile("[^a-z0-9]")
 
@@ -190,63 +195,101 @@ _NOT_ALPHANUMERIC = re.compile("[^a-z0-9]")
 def read_manifest(text: str, file: str, written: str, declaration: Declaration) -> Manifest:
     """Return the entries of a payload or tag manifest, and what is wrong with its lines."""
     algorithm = _NOT_ALPHANUMERIC.sub("", written.lower())
-    is_known = algorithm in DIGEST_BYTES
-    length = DIGEST_BYTES.get(algorithm, 0) * 2
-    entries: dict[str, bytes] = {}
-    faults: dict[str, list[LineFault]] = {name: [] for name in _LINE_FAULTS}
-
-    def fault(kind: str, number: int, detail: str) -> None:
-        faults[kind].append(LineFault(file, number, detail))
-
-    plain = re.compile(_PLAIN_ENTRY % length).fullmatch
-    from_hex = bytes.fromhex
-    separators: set[str] = set()
-    cases: set[str] = set()
-    for number, line in enumerate(_lines_of(text), start=1):
-        if length and (match := plain(line)):
-            digest, path = match.groups()
-            separators.add(line[length : -len(path)])
-            cases.add(_case(digest))
-            if path not in entries:
-                entries[path] = from_hex(digest)
-                continue
-        match = _ENTRY.fullmatch(line)
-        if match is None:
-            fault("malformed", number, "it is no digest, blank and path" if line.strip() else "it is empty")
-            continue
-        digest, path = match.groups()
-        separators.add(line[len(digest) : -len(path)])
-        cases.add(_case(digest))
-        if (is_known and len(digest) != length) or len(digest) % 2:
-            expected = f", {algorithm} has {length}" if is_known else ""
-            fault("malformed", number, f"the digest has {len(digest)} digits{expected}")
-            continue
-        if path[0] == "*":
-            path = path[1:]
-            fault("starred", number, path)
-        if path.startswith("./"):
-            path = path[2:]
-            fault("dotted", number, path)
-        path = _decoded(path, declaration)
-        if why := unsafe_path(path):
-            fault("unsafe", number, f'"{path}" {why}')
-            continue
-        value = bytes.fromhex(digest)
-        if path in entries:
-            fault("repeated" if entries[path] == value else "contradictory", number, path)
-        else:
-            entries[path] = value
+    reader = _ManifestReader(file, algorithm, declaration)
+    reader.read(text)
     return Manifest(
         file=file,
         algorithm=algorithm,
-        is_known=is_known,
-        entries=entries,
-        uneven=tuple(_uneven(text, separators, cases - {_NO_CASE})),
-        **{kind: tuple(found) for kind, found in faults.items()},
+        is_known=algorithm in DIGEST_BYTES,
+        entries=reader.entries,
+        uneven=tuple(_uneven(text, reader.separators, reader.cases - {_NO_CASE})),
+        **{kind: tuple(found) for kind, found in reader.faults.items()},
     )
 
 
 _LINE_FAULTS = ("malformed", "unsafe", "repeated", "contradictory", "starred", "dotted")
+
+
+@dataclass(slots=True)
+class _ManifestReader:
+    """Reads one manifest: parts in which every line is plain as wholes, others line by line."""
+
+    file: str
+    algorithm: str
+    declaration: Declaration
+    entries: dict[str, bytes] = field(default_factory=dict)
+    faults: dict[str, list[LineFault]] = field(default_factory=lambda: {name: [] for name in _LINE_FAULTS})
+    separators: set[str] = field(default_factory=set)
+    cases: set[str] = field(default_factory=set)
+
+    @property
+    def digits(self) -> int:
+        """How many a digest has; 0 if nobody knows."""
+        return DIGEST_BYTES.get(self.algorithm, 0) * 2
+
+    def read(self, text: str) -> None:
+        plain = re.compile(_PLAIN_ENTRY % self.digits, re.ASCII if text.isascii() else 0)
+        number = 1
+        for part in _parts_of(text):
+            count = self._take_plain(plain, part) if self.digits else 0
+            if not count:
+                lines = split_lines(part)
+                count = len(lines)
+                for at, line in enumerate(lines, start=number):
+                    self._take(at, line)
+            number += count
+
+    def _take_plain(self, plain: re.Pattern[str], part: str) -> int:
+        """Take all lines of a part and return their number; 0 if one of them needs a closer look."""
+        count = part.count("\n")
+        if "\r" in part or not part.endswith("\n"):
+            return 0
+        found = plain.findall(part)
+        if len(found) != count:
+            return 0
+        digests, separators, paths = zip(*found, strict=True)
+        fresh = dict(zip(paths, map(bytes.fromhex, digests), strict=True))
+        if len(fresh) != count or not self.entries.keys().isdisjoint(fresh):
+            return 0
+        self.entries |= fresh
+        self.separators.update(separators)
+        self.cases.add(_LOWER)
+        return count
+
+    def _take(self, number: int, line: str) -> None:
+        match = _ENTRY.fullmatch(line)
+        if match is None:
+            self._fault(
+                "malformed", number, "it is no digest, blank and path" if line.strip() else "it is empty"
+            )
+            return
+        digest, separator, path = match.groups()
+        self.separators.add(separator)
+        self.cases.add(_case(digest))
+        if (self.digits and len(digest) != self.digits) or len(digest) % 2:
+            expected = f", {self.algorithm} has {self.digits}" if self.digits else ""
+            self._fault("malformed", number, f"the digest has {len(digest)} digits{expected}")
+        else:
+            self._enter(number, bytes.fromhex(digest), path)
+
+    def _enter(self, number: int, digest: bytes, path: str) -> None:
+        if path[0] == "*":
+            path = path[1:]
+            self._fault("starred", number, path)
+        if path.startswith("./"):
+            path = path[2:]
+            self._fault("dotted", number, path)
+        path = _decoded(path, self.declaration)
+        if why := unsafe_path(path):
+            self._fault("unsafe", number, f'"{path}" {why}')
+        elif path not in self.entries:
+            self.entries[path] = digest
+        else:
+            is_same = self.entries[path] == digest
+            self._fault("repeated" if is_same else "contradictory", number, path)
+
+    def _fault(self, kind: str, number: int, detail: str) -> None:
+        self.faults[kind].append(LineFault(self.file, number, detail))
 
 
 _LOWER, _UPPER, _MIXED, _NO_CASE = "small", "capital", "mixed", ""

@@ -94,6 +94,8 @@ class BagFacts:
 
     def _altered(self, listed: Iterable[tuple[Manifest, str, bytes]]) -> tuple[Altered, ...]:
         found: dict[str, list[tuple[str, bytes, bytes]]] = {}
+        if not self.bundle.readings:
+            return ()
         matching, readings = self.matching, self.bundle.readings
         is_plain = not (matching.spelt or matching.encoded)
         for manifest, path, expected in listed:

@@ -41,6 +41,7 @@ _SUFFIX_FORMATS = {
     ".jpeg": MasterFormat.JPEG,
     ".png": MasterFormat.PNG,
 }
+_ENDINGS = tuple(IMAGE_SUFFIXES)
 _WHOLE = re.compile(r"/([^/]+)/full/max/0/default\.[a-z0-9]+$")
 
 
@@ -142,8 +143,7 @@ def _images(bundle: Bundle) -> Iterator[tuple[str, int]]:
                 yield path, _RANKS[facts.format] if facts else _rank(path)
         return
     for path in bundle.container.entries:
-        is_image = PurePosixPath(path).suffix.lower() in IMAGE_SUFFIXES
-        if is_image and bundle.has(path) and not is_tile(path):
+        if path.lower().endswith(_ENDINGS) and bundle.has(path) and not is_tile(path):
             yield path, _rank(path)
 
 

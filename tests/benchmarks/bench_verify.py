@@ -44,7 +44,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--gigabytes", type=float, default=2.0, help="size of the bag of digests")
     parser.add_argument("--files", type=int, default=100_000, help="number of files for --quick")
-    parser.add_argument("--pictures", type=int, default=12, help="number of TIFF masters")
+    parser.add_argument("--pictures", type=int, default=6, help="number of TIFF masters")
     parser.add_argument("--rounds", type=int, default=3)
     chosen = parser.parse_args(arguments)
     logging.getLogger("bagit").setLevel(logging.CRITICAL)
@@ -77,14 +77,20 @@ def _measured(folder: Path, chosen: argparse.Namespace) -> Iterator[str]:
     yield f"  verify with decoding    {decoded:7.2f} s  {decoded / plain:5.2f} times digests alone"
     shutil.rmtree(bag)
 
-    bag = make_small(folder / "small", chosen.files)
+    for layout in ("flat", "deep"):
+        yield from _structure(folder / layout, layout, chosen)
+
+
+def _structure(folder: Path, layout: str, chosen: argparse.Namespace) -> Iterator[str]:
+    bag = make_small(folder, chosen.files, layout)
     walk = best(lambda: walk_alone(bag), chosen.rounds)
     quick = best(lambda: check(bag, is_quick=True), chosen.rounds)
     whole = best(lambda: check(bag), 1)
-    yield f"{chosen.files} files of 200 bytes"
+    yield f"{chosen.files} small files: {layout}"
     yield f"  os.walk and lstat       {walk:7.2f} s"
     yield f"  verify --quick          {quick:7.2f} s  {quick / walk:5.2f} times the walk"
     yield f"  verify                  {whole:7.2f} s"
+    shutil.rmtree(bag)
 
 
 def best(run: Callable[[], object], rounds: int) -> float:
@@ -195,17 +201,19 @@ def _hide(bag: Path) -> None:
     _finish(bag, digests, size_bytes)
 
 
-def make_small(bag: Path, files: int) -> Path:
-    """A bag of many small files, in folders as an image service has them."""
-    digests = {}
-    draw = np.random.default_rng(1)
+def make_small(bag: Path, files: int, layout: str) -> Path:
+    """A bag of many small files: a hundred in a folder, or each in folders of its own, as tiles are."""
+    digests, size_bytes = {}, 0
     for number in range(files):
-        path = f"data/iiif/msb-014/B14_{number // 100:04}/{number % 100},0,512,512/default.jpg.txt"
-        data = draw.bytes(200)
+        frame, rest = f"B14_{number // 100:04}", number % 100
+        name = f"{rest},0,512,512/512,/0/default" if layout == "deep" else f"line-{rest:03}"
+        path = f"data/text/msb-014/{frame}/{name}.txt"
+        data = f"line {number} of a page\n".encode()
+        size_bytes += len(data)
         (bag / path).parent.mkdir(parents=True, exist_ok=True)
         (bag / path).write_bytes(data)
         digests[path] = hashlib.sha512(data).hexdigest()
-    return _finish(bag, digests, 200 * files)
+    return _finish(bag, digests, size_bytes)
 
 
 if __name__ == "__main__":

@@ -263,6 +263,7 @@ def files_below(entries: Mapping[str, Entry], folders: Iterable[str]) -> Below:
     """Tell which files lie below each folder; a file belongs to the innermost folder alone."""
     below: dict[str, list[str]] = {folder: [] for folder in folders}
     elsewhere = []
+    known: dict[str, str] = {}
     is_flat = not any(above in below for folder in below if folder for above in _above(folder))
     for path, entry in entries.items():
         if entry.kind is not Kind.FILE:
@@ -270,7 +271,10 @@ def files_below(entries: Mapping[str, Entry], folders: Iterable[str]) -> Below:
         # region, size, rotation and file stand below the folder of nearly every file
         folder = path.rsplit("/", 4)[0] if is_flat else ""
         if folder not in below or not is_flat:
-            folder = next((each for each in _above(path) if each in below), _NOWHERE)
+            parent = path.rpartition("/")[0]
+            if parent not in known:
+                known[parent] = next((each for each in _above(path) if each in below), _NOWHERE)
+            folder = known[parent]
         if folder == _NOWHERE:
             elsewhere.append(path)
         else:
