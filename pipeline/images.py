@@ -522,3 +522,18 @@ def _levels(size: SizePx) -> int:
 def _decibels(quality: int) -> float:
     """Peak signal-to-noise ratio for a JPEG-like quality of 1 to 100: 30 to 50 dB (common practice)."""
     return 30 + quality / 5
+
+
+def shrunk_jpeg(data: bytes, *, side_px: int, quality: int) -> tuple[bytes, SizePx] | None:
+    """Return a JPEG with a long side of `side_px` at most, and its size; None for one that is damaged.
+
+    For small pictures in reports: baseline, chroma halved, no profile and no metadata.
+    """
+    import pyvips
+
+    try:
+        image = pyvips.Image.thumbnail_buffer(data, side_px, height=side_px, size="down", fail_on="error")
+        made = image.jpegsave_buffer(Q=quality, keep="none", optimize_coding=True)
+    except pyvips.Error:
+        return None
+    return bytes(made), SizePx(width_px=image.width, height_px=image.height)

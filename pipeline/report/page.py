@@ -1,23 +1,27 @@
 """The quality page: the quality document as one HTML file that needs nothing beside it.
 
-Made from the document alone, so that the page and quality.json cannot differ. No script, no outside
-resource; what comes from files and records is escaped, control and direction-changing characters
-are written out.
+Made from the document and the frames' small pictures alone, so that the page and quality.json cannot
+differ. No script, no outside resource; what comes from files and records is escaped, control and
+direction-changing characters are written out. The same document and pictures give the same bytes.
 """
 
 from __future__ import annotations
 
 import itertools
-import re
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from pipeline.jsondoc import JsonValue
-from pipeline.report import html
-from pipeline.report.grouping import HEADINGS, counted, grouped, listed, sections
+from pipeline.report import html, targets
+from pipeline.report.figures import Held, Place, held, limit_rows, not_measured
+from pipeline.report.grouping import HEADINGS, Group, counted, grouped, listed, sections
+from pipeline.report.pictures import Pictures, Shape, Small, legend, shapes
+
+Plain = Mapping[str, Any]
+"""A part of the quality document."""
 
 _VERDICTS = {
     "fail": "Found wanting",
@@ -40,10 +44,13 @@ class Fact:
         return len({value for value in self.values if value}) == 1
 
 
-def quality_page(document: Mapping[str, JsonValue]) -> bytes:
-    """Return the page of a quality document as UTF-8."""
+def quality_page(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes] | None = None) -> bytes:
+    """Return the page of a quality document as UTF-8.
+
+    `thumbnails` has JPEG files by the frames' identifiers; a frame without one has an empty field.
+    """
     template = html.environment(visible).get_template("quality.html.j2")
-    return template.render(context(document)).encode()
+    return template.render(context(document, thumbnails or {})).encode()
 
 
 def visible(text: str) -> str:
@@ -69,33 +76,57 @@ _UNSEEN = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
 # ----------------------------------------------------------------------------------------- the context
 
 
-def context(document: Mapping[str, JsonValue]) -> dict[str, Any]:
+def context(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes]) -> dict[str, Any]:
     """Return what the template shows, from the document."""
-    plain: Mapping[str, Any] = document
-    groups = list(grouped(plain["findings"], run_together=runs))
+    plain: Plain = document
     captured = [frame for frame in plain["frames"] if frame["file"] is not None]
+    groups = list(grouped(plain["findings"], run_together=_Rows(plain["frames"]).together))
     facts = list(_facts(captured, has_record=plain["item"] is not None))
+    pictures, flagged = Pictures(thumbnails), _Flagged(plain, groups)
+    views = targets.views(plain)
+    rows = limit_rows(plain, flagged.places)
     return {
         "document": plain,
         "name": _name(plain["item"]),
         "verdict": _VERDICTS[plain["verdict"]["outcome"]],
         "summary": _summary(plain["verdict"]),
+        "glance": _glance(captured, flagged, rows),
         "groups": groups,
+        "leads": [_lead(each, plain["findings"], flagged) for each in _first_groups(groups)],
         "sections": sections(groups),
-        "limits": plain["specification"]["limits"],
+        "hrefs": _hrefs(groups, plain["findings"], flagged),
+        "cells": list(_cells(plain["frames"], flagged, pictures)),
+        "side_px": pictures.side_px,
+        "has_pictures": bool(thumbnails),
+        "reads_leftwards": bool(plain["item"]) and plain["item"]["reading"] == "right-to-left",
+        "cards": [_card(plain, frame, number, flagged, pictures) for number, frame in flagged.shown],
+        "not_shown": [flagged.places[frame["id"]] for _, frame in flagged.left_out],
+        "sessions": [(each, views.get(each["id"], [])) for each in plain["sessions"]],
+        "elsewhere": [view for key, found in views.items() for view in found if not _is_known(plain, key)],
+        "edge_columns": [label for _, label in targets.EDGE_COLUMNS],
+        "rows": rows,
         "sources": {each["tag"]: each for each in plain["specification"]["sources"]},
-        "not_judged": list(_not_judged(plain["not_judged"])),
+        "not_judged": list(_not_judged(plain)),
+        "not_measured": [
+            (reason, labels, [flagged.places[each] for each in where])
+            for reason, labels, where in not_measured(captured)
+        ],
         "captured": captured,
         "readable": sum(frame["master"] is not None for frame in captured),
+        "measured": sum(frame["measures"] is not None for frame in captured),
         "missing": [frame for frame in plain["frames"] if frame["file"] is None],
         "common": [(fact.label, _first(fact.values)) for fact in facts if fact.is_common],
         "columns": [fact for fact in facts if any(fact.values) and not fact.is_common],
-        "codes": _codes_by_place(plain["findings"]),
+        "flags": flagged.flags,
         "made": str(plain["made_at"]).replace("T", ", ").replace("+00:00", " UTC"),
     }
 
 
-def _name(item: Mapping[str, Any] | None) -> str:
+def _is_known(plain: Plain, session: str) -> bool:
+    return any(each["id"] == session for each in plain["sessions"])
+
+
+def _name(item: Plain | None) -> str:
     if item is None:
         return "A folder of images"
     title = next((texts[0] for texts in item["title"].values() if texts), "")
@@ -110,42 +141,239 @@ def _summary(verdict: Mapping[str, Any]) -> str:
     return f"{listed(counts) or 'No findings'} in {judged}{broken}."
 
 
+def _glance(captured: Sequence[Plain], flagged: _Flagged, rows: Sequence[Any]) -> list[tuple[str, str]]:
+    """What ten seconds are enough for."""
+    standings = Counter(each.standing for each in rows)
+    kept = standings["within"] + standings["close"]
+    return [
+        ("frames", f"{len(captured):,}"),
+        ("of them to look at", f"{flagged.count:,}"),
+        ("limits kept", f"{kept} of {len(rows)}"),
+        ("not kept", str(standings["beyond"])),
+        ("not measured", str(standings["unknown"])),
+    ]
+
+
 # ------------------------------------------------------------------------------------------- findings
 
 
-_ROW = re.compile(r"(?P<list>pages\.csv), row (?P<row>\d+): (?P<file>.*)", re.DOTALL)
+class _Rows:
+    """Places of findings by the rows of the frames that they are: those that follow each other as one."""
+
+    def __init__(self, frames: Sequence[Plain]) -> None:
+        self._frames = {each["place"]: each for each in frames}
+
+    def together(self, places: Sequence[str]) -> Iterator[str]:
+        """Yield places, rows that follow each other as one: ``pages.csv, rows 2 to 9: a to h``."""
+        rows = [(self._row(place), place) for place in places]
+        keyed = [(row - at if row else -1 - at, place) for at, (row, place) in enumerate(rows)]
+        for _, run in itertools.groupby(keyed, key=lambda each: each[0]):
+            members = [place for _, place in run]
+            first, last = self._frames.get(members[0]), self._frames.get(members[-1])
+            if len(members) > 1 and first and last:
+                yield (
+                    f"pages.csv, rows {first['row']} to {last['row']}: "
+                    f"{first['file'] or first['label']} to {last['file'] or last['label']}"
+                )
+            else:
+                yield from members
+
+    def _row(self, place: str) -> int:
+        frame = self._frames.get(place)
+        return frame["row"] or 0 if frame else 0
 
 
-def runs(places: Sequence[str]) -> Iterator[str]:
-    """Yield places, rows of pages.csv that follow each other as one: ``pages.csv, rows 2 to 9: a to h``."""
-    parsed = [(_ROW.fullmatch(place), place) for place in places]
-    keyed = [(int(match["row"]) - at if match else -1 - at, match, p) for at, (match, p) in enumerate(parsed)]
-    for _, run in itertools.groupby(keyed, key=lambda each: each[0]):
-        members = list(run)
-        first, last = members[0][1], members[-1][1]
-        if len(members) > 1 and first and last:
-            yield f"{first['list']}, rows {first['row']} to {last['row']}: {first['file']} to {last['file']}"
-        else:
-            yield from (place for _, _, place in members)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flag:
+    """That a rule has found something at a frame."""
+
+    code: str
+    level: str
+    title: str
+    href: str
 
 
-def _codes_by_place(findings: Sequence[Mapping[str, Any]]) -> dict[str, list[tuple[str, str]]]:
-    """Code and level of the findings at each frame, by its file."""
-    codes: dict[str, dict[tuple[str, str], None]] = defaultdict(dict)
-    for each in findings:
-        match = _ROW.fullmatch(each["place"])
-        codes[match["file"] if match else each["place"]][each["code"], each["level"]] = None
-    return {file: list(found) for file, found in codes.items()}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lead:
+    """A rule's findings as the first lines of the page show them."""
+
+    group: Group
+    found: str
+    places: tuple[Place, ...]
+    more: int
 
 
-def _not_judged(skipped: Sequence[Mapping[str, Any]]) -> Iterator[tuple[str, list[str], list[str]]]:
+ALIKE = 24
+"""What is found at more frames than that is said of all together: no frame is shown for it alone."""
+CARDS_MOST = 60
+LEADS_MOST, LEAD_PLACES = 7, 3
+_LEVELS = list(HEADINGS)
+
+
+class _Flagged:
+    """Which frames somebody should look at, and where on the page each is."""
+
+    def __init__(self, plain: Plain, groups: Sequence[Group]) -> None:
+        anchors = {(g.level, g.code, g.title, g.source, g.advice): g for g in groups}
+        self.flags: dict[str, list[Flag]] = defaultdict(list)
+        self.findings: dict[str, list[Plain]] = defaultdict(list)
+        apart: set[str] = set()
+        for each in plain["findings"]:
+            if each["frame"]:
+                group = anchors[each["level"], each["code"], each["title"], each["source"], each["advice"]]
+                flag = Flag(
+                    code=each["code"], level=each["level"], title=each["title"], href=f"#{group.anchor}"
+                )
+                if flag not in self.flags[each["frame"]]:
+                    self.flags[each["frame"]].append(flag)
+                self.findings[each["frame"]].append(each)
+                if each["level"] != "note" and group.count <= ALIKE:
+                    apart.add(each["frame"])
+        self.count = sum(self.level(each["id"]) in ("error", "warning") for each in plain["frames"])
+        numbered = [(n, each) for n, each in enumerate(plain["frames"]) if each["id"] in apart]
+        gravest = sorted(numbered, key=lambda each: self._weight(each[1]["id"]))[:CARDS_MOST]
+        kept = {number for number, _ in gravest}
+        self.shown = [(n, each) for n, each in numbered if n in kept]
+        self.left_out = [(n, each) for n, each in numbered if n not in kept]
+        self.places = {
+            each["id"]: Place(text=name_of(each), href=f"#look-{n}" if n in kept else f"#frame-{n}")
+            for n, each in enumerate(plain["frames"])
+        }
+
+    def level(self, frame: str) -> str:
+        """The gravest level of what was found at a frame; empty if nothing was."""
+        return min((each.level for each in self.flags.get(frame, ())), key=_LEVELS.index, default="")
+
+    def _weight(self, frame: str) -> tuple[int, int]:
+        levels = [_LEVELS.index(each.level) for each in self.flags[frame]]
+        return min(levels), -len(levels)
+
+
+def name_of(frame: Plain) -> str:
+    """What a person calls a frame: its label, or its file."""
+    return str(frame["label"] or frame["file"])
+
+
+def _first_groups(groups: Sequence[Group]) -> list[Group]:
+    return [each for each in groups if each.level != "note"][:LEADS_MOST]
+
+
+def _lead(group: Group, findings: Sequence[Plain], flagged: _Flagged) -> Lead:
+    of_group = [each for each in findings if _is_of(each, group)]
+    frames = list(dict.fromkeys(each["frame"] for each in of_group if each["frame"]))
+    places = [flagged.places[each] for each in frames[:LEAD_PLACES]]
+    only = of_group[0] if len({(each["value"], each["limit"]) for each in of_group}) == 1 else None
+    return Lead(
+        group=group,
+        found=f"{only['value']}; allowed or expected: {only['limit']}" if only else "",
+        places=tuple(places),
+        more=len(frames) - len(places),
+    )
+
+
+def _is_of(finding: Plain, group: Group) -> bool:
+    keys = ("level", "code", "title", "source", "advice")
+    return all(finding[key] == getattr(group, key) for key in keys)
+
+
+def _hrefs(groups: Sequence[Group], findings: Sequence[Plain], flagged: _Flagged) -> dict[str, str]:
+    """Where each place of a finding leads; several rows as one lead to the first of them."""
+    single = {each["place"]: flagged.places[each["frame"]].href for each in findings if each["frame"]}
+    return {
+        place: single[place]
+        for group in groups
+        for row in group.rows
+        for place in row.places
+        if place in single
+    }
+
+
+def _not_judged(plain: Plain) -> Iterator[tuple[str, list[str], list[str]]]:
     """Reason, rules, places: rules that were left out for one reason at the same places together."""
+    rows = _Rows(plain["frames"])
     together: dict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
-    for each in skipped:
+    for each in plain["not_judged"]:
         rule = f"{each['code']} {each['title']}".strip()
         together[each["reason"], tuple(each["places"])].append(rule)
     for (reason, places), rules in together.items():
-        yield reason, rules, list(runs(places))
+        yield reason, rules, list(rows.together(places))
+
+
+# ------------------------------------------------------------------------------- the sheet and the cards
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """A frame on the contact sheet."""
+
+    anchor: str
+    name: str
+    file: str
+    kind: str
+    picture: Small | None
+    without: str
+    """Why there is no picture."""
+    level: str
+    flags: tuple[Flag, ...]
+    href: str
+    """Where it is shown larger; empty if it is not."""
+
+
+def _cells(frames: Sequence[Plain], flagged: _Flagged, pictures: Pictures) -> Iterator[Cell]:
+    shown = {number for number, _ in flagged.shown}
+    for number, frame in enumerate(frames):
+        yield Cell(
+            anchor=f"frame-{number}",
+            name=name_of(frame),
+            file=frame["file"] or "",
+            kind=frame["kind"] if frame["kind"] in ("target", "flat") else "",
+            picture=pictures.small(frame["id"]),
+            without=_without(frame),
+            level=flagged.level(frame["id"]),
+            flags=tuple(flagged.flags.get(frame["id"], ())),
+            href=f"#look-{number}" if number in shown else "",
+        )
+
+
+def _without(frame: Plain) -> str:
+    if frame["file"] is None:
+        return "not captured"
+    return "unreadable" if frame["unreadable"] else "no picture"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """A frame to look at: large, with what is drawn over it, the numbers, the limits, and what to do."""
+
+    anchor: str
+    frame: Plain
+    name: str
+    picture: Small | None
+    without: str
+    shapes: tuple[Shape, ...]
+    legend: tuple[tuple[str, str, int], ...]
+    findings: tuple[Plain, ...]
+    held: tuple[Held, ...]
+    target: str
+    """Where its plots are; empty if it has none."""
+
+
+def _card(plain: Plain, frame: Plain, number: int, flagged: _Flagged, pictures: Pictures) -> Card:
+    picture = pictures.large(frame["id"])
+    drawn = tuple(shapes(frame["measures"], picture)) if picture else ()
+    has_plots = frame["kind"] in ("target", "flat") and frame["measures"] is not None
+    return Card(
+        anchor=f"look-{number}",
+        frame=frame,
+        name=name_of(frame),
+        picture=picture,
+        without=_without(frame),
+        shapes=drawn,
+        legend=tuple(legend(drawn)),
+        findings=tuple(sorted(flagged.findings[frame["id"]], key=lambda each: _LEVELS.index(each["level"]))),
+        held=() if has_plots else tuple(held(c, plain["specification"]["limits"]) for c in frame["compared"]),
+        target=f"#target-{number}" if has_plots else "",
+    )
 
 
 # --------------------------------------------------------------------------------------------- frames

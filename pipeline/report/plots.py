@@ -29,6 +29,8 @@ class Plot:
     caption: str
     """What is drawn how."""
     svg: str
+    is_large: bool = False
+    """It takes twice the width of others."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +116,7 @@ def colours(patches: Sequence[Plain], *, key: str) -> Plot:
         caption=f"Ring: reference. Line and dot: where the patch was measured{stretch}. "
         f"Named: those that differ most.{beside}",
         svg=_svg(draw, key, width=7.4 if neutral else 4.6, height=3.9, label=label),
+        is_large=bool(neutral),
     )
 
 
@@ -295,6 +298,7 @@ def responses(curves: Sequence[Plain], limits: ResponseLimits, *, key: str) -> P
         svg=_svg(
             draw, key, width=7.4, height=3.6, label=f"Response over frequency of {len(shown)} edges: {said}."
         ),
+        is_large=True,
     )
 
 

@@ -222,6 +222,7 @@ def _frame(
         "id": frame.identifier,
         "file": str(frame.file) if frame.file is not None else None,
         "row": frame.row or None,
+        "place": _place_of_frame(frame),
         "label": frame.label,
         "kind": frame.kind.value,
         "session": frame.session,
