@@ -13,7 +13,7 @@ it; noise within 8 % of what was put in, which is what so many pixels allow.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -393,7 +393,32 @@ def _light(patches: tuple[Patch, ...], reference: Reference) -> Light | NotMeasu
     )
 
 
-# ------------------------------------------------------------------------------------- which edition
+# ------------------------------------------------------------------------- which profile, which edition
+
+
+def likely_profile(measures: TargetMeasures, candidates: Iterable[Profile]) -> Profile | None:
+    """Return the profile that the codes of a target rather speak for than the one they were read by.
+
+    That is the candidate under which they agree best with the reference, if the mean ΔE00 is then below half
+    of what it is, and if it is above `WELL` now. Mean codes of patches are used: right to 0.1 ΔE00. None if
+    no candidate is so much better.
+    """
+    accuracy = measures.accuracy()
+    if isinstance(accuracy, NotMeasured) or accuracy.mean < WELL:
+        return None
+    codes = np.array([patch.codes for patch in measures.patches])
+    wanted = measures.reference.array[[patch.number for patch in measures.patches]]
+    means = [
+        (float(ciede2000(profile.lab(profile.linear(codes)), wanted).mean()), profile)
+        for profile in candidates
+        if profile.bands == 3
+    ]
+    mean, best = min(means, key=lambda each: each[0], default=(math.inf, None))
+    return best if mean < accuracy.mean / 2 else None
+
+
+WELL = 2.0
+"""Mean ΔE00 up to which nobody asks whether the profile is the right one."""
 
 
 def _edition_fits(patches: tuple[Patch, ...]) -> tuple[EditionFit, ...]:

@@ -13,7 +13,7 @@ from demo_data.targets import target as drawn_target
 from pipeline import icc
 from pipeline.measure.colour import Statistics
 from pipeline.measure.colour_target import FoundTarget, find_target
-from pipeline.measure.patches import Light, Patch, TargetMeasures, measure_target
+from pipeline.measure.patches import Light, Patch, TargetMeasures, likely_profile, measure_target
 from pipeline.measure.pixels import ArrayPixels, Codes, NotMeasured
 from pipeline.measure.profile import Profile, lightness, profile_of_space, read_profile
 from pipeline.measure.references import NEUTRALS, Lab, Reference, load
@@ -254,6 +254,27 @@ def test_a_perfect_frame_reads_what_the_editions_differ_by() -> None:
 def test_a_target_s_own_measurement_is_not_doubted() -> None:
     own = replace(BEFORE, is_measured=True)
     assert measured(replace(SCENE, labs=load().labs), reference=own).likely_edition is None
+
+
+# -------------------------------------------------------------------------------------------- profiles
+
+SPACES = [profile_of_space(space, name) for name, space in (("sRGB", icc.SRGB), ("wide", icc.WIDE_RGB))]
+
+
+@pytest.mark.parametrize(("made_in", "read_by"), [(0, 1), (1, 0)], ids=["sRGB as wide", "wide as sRGB"])
+def test_a_wrong_profile_is_named_by_the_codes(made_in: int, read_by: int) -> None:
+    pixels = replace(SCENE, space=(icc.SRGB, icc.WIDE_RGB)[made_in], noise=0.003).pixels()
+    target = find_target(pixels, SPACES[read_by])
+    assert isinstance(target, FoundTarget)
+    measures = measure_target(pixels, SPACES[read_by], target, load())
+    assert isinstance(measures, TargetMeasures)
+    assert known(measures.accuracy()).mean > 2.2
+    assert likely_profile(measures, SPACES) is SPACES[made_in]
+
+
+@pytest.mark.parametrize("cast", [(1.0, 1.0, 1.0), (1.0, 0.9, 0.75), (0.6, 0.6, 0.6)])
+def test_a_cast_or_wrong_exposure_is_not_taken_for_a_wrong_profile(cast: tuple[float, float, float]) -> None:
+    assert likely_profile(measured(replace(SCENE, cast=cast)), SPACES) is None
 
 
 # --------------------------------------------------------------------------------- what is not measured
