@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -12,20 +13,30 @@ Plain = Mapping[str, Any]
 """A part of the quality document."""
 
 MINUS = "−"
-FEWEST, MOST = 3, 6
-"""Significant figures of a number: as few as tell it from its limits."""
+FIGURES = 3
+"""Significant figures of a number without a limit."""
+MOST_DECIMALS = 6
 
 
 def told(value: float, bounds: Sequence[Any] = (), unit: str = "") -> str:
-    """Return a number with its unit, with figures enough to be on the same side of `bounds` as it is."""
+    """Return a number with its unit: to a hundredth of its limits, finer if that would take it over one."""
     limits = [float(each) for each in bounds if isinstance(each, int | float)]
-    for figures in range(FEWEST, MOST):
-        if all(_side(float(f"{value:.{figures}g}"), each) == _side(value, each) for each in limits):
-            break
-    else:
-        figures = MOST
-    number = f"{value:.{figures}g}" if 1e-4 < abs(value) < 1e6 or value == 0 else f"{value:.{figures - 1}e}"
-    return with_unit(number.replace("-", MINUS), unit)
+    least = min((abs(each) for each in limits if each), default=0.0)
+    if not least:
+        return with_unit(_plain(f"{value:.{FIGURES}g}"), unit)
+    decimals = max(0, 2 - math.floor(math.log10(least)))
+    while decimals < MOST_DECIMALS and any(
+        _side(round(value, decimals), each) != _side(value, each) for each in limits
+    ):
+        decimals += 1
+    return with_unit(_plain(f"{value:.{decimals}f}"), unit)
+
+
+def _plain(number: str) -> str:
+    """Without noughts at the end of decimals, with a minus for a minus."""
+    if "." in number and "e" not in number:
+        number = number.rstrip("0").rstrip(".")
+    return {"-0": "0"}.get(number, number).replace("-", MINUS)
 
 
 def _side(value: float, bound: float) -> int:
@@ -57,6 +68,8 @@ class Held:
     standing: str
     word: str
     """The verdict in words."""
+    level: str
+    """How much it weighs to be beyond."""
     how: str
     """Statistic, formula, what it is for."""
 
@@ -81,6 +94,7 @@ def held(comparison: Plain, limits: Sequence[Plain]) -> Held:
         limit=limit["text"],
         standing=comparison["standing"],
         word=WORDS[comparison["standing"]],
+        level=limit["level"],
         how=how(limit),
     )
 
@@ -96,7 +110,8 @@ def _detail(comparison: Plain, limit: Plain) -> str:
 
 def how(limit: Plain) -> str:
     """Statistic, formula and what a limit is for: ``mean; CIEDE2000``."""
-    return "; ".join(filter(None, [limit["statistic"], limit["formula"], limit["conditions"]]))
+    statistic = "" if limit["statistic"] in ("each", "each frame") else limit["statistic"]
+    return "; ".join(filter(None, [statistic, limit["formula"], limit["conditions"]]))
 
 
 # ----------------------------------------------------------------------------------------- over an item
@@ -113,6 +128,7 @@ class LimitRow:
     tag: str
     standing: str
     word: str
+    level: str
     found: str
     """The worst value, or which there are."""
     detail: str
@@ -147,6 +163,7 @@ def _row(limit: Plain, standing: str, found: str, detail: str, place: Place | No
         tag=limit["source"],
         standing=standing,
         word=WORDS[standing],
+        level=limit["level"],
         found=found,
         detail=detail,
         place=place,
@@ -254,11 +271,11 @@ def not_measured(frames: Sequence[Plain]) -> Iterator[tuple[str, list[str], list
     """Yield reason, labels of what was not measured for it, and the frames' identifiers."""
     together: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for frame in frames:
-        of_frame: dict[str, dict[str, None]] = {}
+        of_frame: dict[str, list[str]] = {}
         for each in frame["measures"]["measurements"] if frame["measures"] else ():
             if each["value"] is None:
-                of_frame.setdefault(each["reason"], {})[each["label"]] = None
+                of_frame.setdefault(each["reason"], []).append(each["label"])
         for reason, labels in of_frame.items():
-            together.setdefault((reason, tuple(labels)), []).append(frame["id"])
-    for (reason, labels), where in together.items():
-        yield reason, list(labels), where
+            together.setdefault((reason, tuple(dict.fromkeys(labels))), []).append(frame["id"])
+    for (reason, missing), where in together.items():
+        yield reason, list(missing), where

@@ -93,6 +93,7 @@ def context(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes]) 
         "glance": _glance(captured, flagged, rows),
         "groups": groups,
         "leads": [_lead(each, plain["findings"], flagged) for each in _first_groups(groups)],
+        "leads_more": max(0, sum(each.level != "note" for each in groups) - LEADS_MOST),
         "sections": sections(groups),
         "hrefs": _hrefs(groups, plain["findings"], flagged),
         "cells": list(_cells(plain["frames"], flagged, pictures)),
@@ -206,7 +207,7 @@ class Lead:
 ALIKE = 24
 """What is found at more frames than that is said of all together: no frame is shown for it alone."""
 CARDS_MOST = 60
-LEADS_MOST, LEAD_PLACES = 7, 3
+LEADS_MOST, LEAD_PLACES = 9, 3
 _LEVELS = list(HEADINGS)
 
 
@@ -276,9 +277,9 @@ def _is_of(finding: Plain, group: Group) -> bool:
     return all(finding[key] == getattr(group, key) for key in keys)
 
 
-def _hrefs(groups: Sequence[Group], findings: Sequence[Plain], flagged: _Flagged) -> dict[str, str]:
-    """Where each place of a finding leads; several rows as one lead to the first of them."""
-    single = {each["place"]: flagged.places[each["frame"]].href for each in findings if each["frame"]}
+def _hrefs(groups: Sequence[Group], findings: Sequence[Plain], flagged: _Flagged) -> dict[str, Place]:
+    """Which frame each place of a finding is, and where on the page it is shown."""
+    single = {each["place"]: flagged.places[each["frame"]] for each in findings if each["frame"]}
     return {
         place: single[place]
         for group in groups

@@ -136,11 +136,14 @@ def _draw_plane(axes: Axes, patches: Sequence[Plain], magnified: int) -> None:
     a, b = [each[1] for each in rings], [each[2] for each in rings]
     axes.scatter(a, b, s=52, c=fills, edgecolors=_INK, linewidths=0.8, zorder=3)
     coloured = [each for each in patches if not each["is_neutral"]]
-    for patch in sorted(coloured, key=_difference, reverse=True)[:NAMED]:
-        _name(axes, patch)
     reach = 10 * math.ceil(max(8.0, *(abs(each) for each in (*a, *b))) / 10) + 12
     axes.set(xlim=(-reach, reach), ylim=(-reach, reach), xlabel="a*", ylabel="b*")
     axes.set_aspect("equal")
+    _name_all(axes, sorted(coloured, key=_difference, reverse=True)[:NAMED], _PLANE_PT / (2 * reach))
+
+
+_PLANE_PT = 230.0
+"""About how wide the plane is drawn."""
 
 
 def _difference(patch: Plain) -> float:
@@ -159,16 +162,42 @@ def _draw_ways(axes: Axes, patches: Sequence[Plain], magnified: int) -> None:
     ]
     for (a, b), (to_a, to_b) in zip(starts, ends, strict=True):
         axes.plot([a, to_a], [b, to_b], color=_INK, linewidth=0.9, zorder=2)
-    axes.scatter(*zip(*ends, strict=True), s=9, c=_INK, linewidths=0, zorder=4)
+    axes.scatter([a for a, _ in ends], [b for _, b in ends], s=9, c=_INK, linewidths=0, zorder=4)
 
 
-def _name(axes: Axes, patch: Plain) -> None:
-    a, b = patch["reference_lab"][1:]
-    side = 1 if a >= 0 else -1
-    axes.annotate(
-        patch["name"], (a, b), xytext=(7 * side, -3), textcoords="offset points", zorder=5,
-        ha="left" if side > 0 else "right", va="top", fontsize=7.5, color=_INK,
-    )  # fmt: skip
+_LABEL_PX = 7.5
+_LABEL_SPOTS = ((7, -3), (-7, -3), (7, 3), (-7, 3), (7, -12), (-7, -12))
+"""Where a name may stand beside its ring, in points to the right and up; the first that is free is taken."""
+
+Box = tuple[float, float, float, float]
+
+
+def _name_all(axes: Axes, patches: Sequence[Plain], per_unit: float) -> None:
+    """Write names beside their rings, none over another. `per_unit` is how many points a unit of a* is."""
+    taken: list[Box] = []
+    for patch in patches:
+        a, b = (per_unit * each for each in patch["reference_lab"][1:])
+        spots = [(spot, _box(a, b, spot, len(patch["name"]))) for spot in _LABEL_SPOTS]
+        free = [each for each in spots if not any(_overlap(each[1], other) for other in taken)]
+        if not free:
+            continue
+        (right, up), box = free[0]
+        taken.append(box)
+        axes.annotate(
+            patch["name"], patch["reference_lab"][1:], xytext=(right, up), textcoords="offset points",
+            ha="left" if right > 0 else "right", va="top" if up < 0 else "bottom", fontsize=_LABEL_PX,
+        )  # fmt: skip
+
+
+def _box(x: float, y: float, spot: tuple[float, float], letters: int) -> Box:
+    width, height = 0.6 * _LABEL_PX * letters, 1.2 * _LABEL_PX
+    left = x + spot[0] - (width if spot[0] < 0 else 0)
+    bottom = y + spot[1] - (height if spot[1] < 0 else 0)
+    return left, bottom, left + width, bottom + height
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def _draw_neutrals(axes: Axes, patches: Sequence[Plain]) -> None:
@@ -309,7 +338,7 @@ def _draw_limits(axes: Axes, limits: ResponseLimits) -> None:
             axes.plot(ends, [response, response], color=_NOTE, linewidth=7, alpha=0.35, solid_capstyle="butt")
             for end in ends:
                 axes.plot([end, end], [response - 0.025, response + 0.025], color=_NOTE, linewidth=1.2)
-    hatched = {"facecolor": "none", "edgecolor": _SOFT, "hatch": "////", "linewidth": 0.6, "zorder": 0}
+    hatched: Any = {"facecolor": "none", "edgecolor": _SOFT, "hatch": "////", "linewidth": 0.6, "zorder": 0}
     if limits.at_half_sampling and math.isfinite(limits.at_half_sampling.high):
         bottom = limits.at_half_sampling.high
         axes.fill_between([0.485, 0.515], bottom, 1, **hatched)
@@ -356,27 +385,42 @@ def field(grid: Plain, *, key: str) -> Plot:
 
     def draw(figure: Figure) -> None:
         axes = figure.subplots()
-        _draw_field(axes, rows, known)
+        _draw_field(axes, rows, known, grid["unit"])
         axes.set(xticks=[], yticks=[])
         for spine in axes.spines.values():
             spine.set_color(_SOFT)
 
     unit = f" {grid['unit']}" if grid["unit"] else ""
-    ends = f"from {min(known):.2g} to {max(known):.2g}{unit}" if known else "no value anywhere"
+    ends = f"from {_short(min(known))} to {_short(max(known))}{unit}" if known else "no value anywhere"
     tall = 2.9 * min(1.6, max(0.5, height / width))
     return Plot(
-        title=f"{grid['name'][:1].upper()}{grid['name'][1:]}",
+        title=_title(grid["name"]),
         caption=f"The frame as it is seen, {ends}. Numbers are {grid['unit'] or 'ratios'} at their places; "
         "lines join equal values, lighter is more. Empty: no evidence.",
         svg=_svg(draw, key, width=3.1, height=tall + 0.2, label=f"Map of {grid['name']}, {ends}."),
     )
 
 
+_LEAST_SPANS = {"ΔL*": 4.0, "Δa*": 4.0, "Δb*": 4.0, "px": 1.0}
+"""From darkest to lightest, at least: a frame that is even looks even."""
+
+
+def _span(known: Sequence[float], unit: str) -> tuple[float, float]:
+    low, high = min(known), max(known)
+    missing = max(0.0, _LEAST_SPANS.get(unit, 1e-9) - (high - low)) / 2
+    return low - missing, high + missing
+
+
 _TONES = ("#1f3147", "#5d7183", "#b9b7a9", "#f4ecd8")
 """Of maps, dark to light: told apart by lightness alone."""
 
 
-def _draw_field(axes: Axes, rows: list[list[float]], known: list[float]) -> None:
+def _title(name: str) -> str:
+    """With a capital, unless it begins with a symbol such as a*."""
+    return name if name[1:2] == "*" else name[:1].upper() + name[1:]
+
+
+def _draw_field(axes: Axes, rows: list[list[float]], known: list[float], unit: str) -> None:
     import numpy as np
     from matplotlib.colors import LinearSegmentedColormap, Normalize
 
@@ -387,8 +431,9 @@ def _draw_field(axes: Axes, rows: list[list[float]], known: list[float]) -> None
     if not known:
         return
     tones = LinearSegmentedColormap.from_list("tones", _TONES)
-    scale = Normalize(min(known), max(known) if max(known) > min(known) else min(known) + 1)
-    levels = _levels(min(known), max(known))
+    low, high = _span(known, unit)
+    scale = Normalize(low, high)
+    levels = _levels(low, high)
     is_small = height * width <= MOST_CELLS_LABELLED
     # to the border of the frame, where half a block lies beyond the last middle
     padded = np.ma.masked_invalid(np.pad(values, 1, mode="edge"))
@@ -406,7 +451,7 @@ def _draw_field(axes: Axes, rows: list[list[float]], known: list[float]) -> None
         )
     else:
         between = [(one + two) / 2 for one, two in itertools.pairwise(levels)]
-        fills = [tones(float(scale(each))) for each in (min(known), *between, max(known))]
+        fills = [tones(float(scale(each))) for each in (low, *between, high)]
         axes.contourf(x, y, padded, levels=[-1e9, *levels, 1e9], colors=fills)
     if levels and min(height, width) > 1:
         axes.contour(x, y, padded, levels=levels, colors=_PAPER, linewidths=0.8, negative_linestyles="solid")
@@ -446,7 +491,7 @@ def _places(count: int, *, is_small: bool, share: float) -> list[int]:
 
 # --------------------------------------------------------------------------------------------- drawing
 
-_STYLE: dict[str, Any] = {
+_STYLE: Any = {
     "svg.fonttype": "none",
     "svg.hashsalt": "solander",
     "text.parse_math": False,
@@ -486,7 +531,8 @@ def _svg(draw: Callable[[Figure], None], key: str, *, width: float, height: floa
         figure = Figure(figsize=(width, height))
         draw(figure)
         drawn = io.StringIO()
-        FigureCanvasSVG(figure).print_svg(drawn, metadata=nothing)
+        canvas: Any = FigureCanvasSVG(figure)
+        canvas.print_svg(drawn, metadata=nothing)
     return _for_page(drawn.getvalue(), key, label)
 
 
@@ -515,10 +561,10 @@ def spans(limits: Sequence[Plain]) -> Iterator[tuple[str, Span]]:
     """Yield measure and what is allowed, for limits that are numbers."""
     for limit in limits:
         if all(isinstance(each, int | float) for each in limit["values"]):
-            yield limit["measure"], _span(limit)
+            yield limit["measure"], _allowed(limit)
 
 
-def _span(limit: Plain) -> Span:
+def _allowed(limit: Plain) -> Span:
     first, last = float(limit["values"][0]), float(limit["values"][-1])
     match limit["comparator"]:
         case "<" | "<=":
