@@ -25,7 +25,7 @@ from pipeline.derive import DerivePlan
 from pipeline.describe.arrangement import arrange
 from pipeline.errors import ExitStatus, FixityError, SettingsError
 from pipeline.findings import Level, Report
-from pipeline.frame import FrameJob, FrameOutcome, is_whole
+from pipeline.frame import THUMBNAIL, FrameJob, FrameOutcome, is_whole
 from pipeline.measure.of_frame import MeasurePlan
 from pipeline.measurements import METHOD_VERSION
 from pipeline.model import (
@@ -137,7 +137,8 @@ def check_item(
     """Measure and judge the masters of an item. Raises ToolError, Interrupted."""
     jobs = _jobs(opened, settings, options, derive=False)
     outcomes = run_frames(jobs, executor, progress)
-    return _judge(opened.item, opened.item.frames, outcomes, settings, options)
+    workspace = options.work / opened.item.identifier
+    return _judge(opened.item, opened.item.frames, outcomes, settings, options, workspace)
 
 
 def check_images(
@@ -160,7 +161,7 @@ def check_images(
         _job(frame, masters, workspace, settings, options, plan=None, measure=MeasurePlan(kind=frame.kind))
         for frame in frames
     ]
-    return _judge(None, frames, run_frames(jobs, executor, progress), settings, options)
+    return _judge(None, frames, run_frames(jobs, executor, progress), settings, options, workspace)
 
 
 def build_item(
@@ -187,7 +188,7 @@ def build_item(
             return Built(item=item.identifier, status=ExitStatus.WANTING, report=at_once, stopped_by=stopped)
         jobs = _jobs(opened, settings, options, derive=True)
         outcomes = run_frames(jobs, executor, progress)
-        judgement = _judge(item, item.frames, outcomes, settings, options)
+        judgement = _judge(item, item.frames, outcomes, settings, options, workspace)
         keep_report(judgement, workspace)
         if stopped := _stopping(judgement.report, strict=options.strict):
             status = max(judgement.status, ExitStatus.WANTING)
@@ -327,6 +328,7 @@ def _judge(
     outcomes: Mapping[str, FrameOutcome],
     settings: Settings,
     options: Options,
+    workspace: Path,
 ) -> Judgement:
     read = {name: each.record for name, each in outcomes.items() if each.record}
     records = check.with_siblings(frames, read)
@@ -352,8 +354,14 @@ def _judge(
         unreadable=unreadable,
         report=report,
         quality=document,
-        quality_page=page.quality_page(document),
+        quality_page=page.quality_page(document, thumbnails=_thumbnails(workspace, records)),
     )
+
+
+def _thumbnails(workspace: Path, frames: Iterable[str]) -> dict[str, bytes]:
+    """The small picture of each frame, as far as it is still there."""
+    paths = {frame: workspace / "frames" / frame / THUMBNAIL for frame in frames}
+    return {frame: path.read_bytes() for frame, path in paths.items() if path.is_file()}
 
 
 def keep_report(judgement: Judgement, folder: Path) -> None:
