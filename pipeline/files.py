@@ -74,7 +74,7 @@ def unsafe_path(path: str) -> str:
     return ""
 
 
-_ODD_SEGMENT = re.compile(r"(?:^|/)\.{0,2}(?:/|$)")
+_ODD_SEGMENT = re.compile(r"(?:^|/)\.{0,2}(?:/|\Z)")
 
 
 def resolve_inside(base: Path, relative: str | PurePosixPath) -> Path | None:

@@ -199,11 +199,11 @@ def test_millions_of_empty_parts_are_not_walked(kind: str, tmp_path: Path) -> No
     if kind == "PNG":
         at = data.index(b"IDAT") - 4
         part = b"\0\0\0\0teXt" + bytes(4)
-        quickly(data[:at] + part * 1_500_000 + data[at:])
+        quickly(data[:at] + part * 400_000 + data[at:])
     elif kind == "JPEG 2000":
-        quickly(data + b"\0\0\0\x08free" * 1_500_000)
+        quickly(data + b"\0\0\0\x08free" * 400_000)
     else:
-        quickly(data[:-2] + b"\xff\xfe\0\2" * 1_500_000 + data[-2:])
+        quickly(data[:-2] + b"\xff\xfe\0\2" * 400_000 + data[-2:])
 
 
 def test_a_jpeg_in_a_multi_picture_file_ends_where_the_first_ends(tmp_path: Path) -> None:
