@@ -301,7 +301,7 @@ STRICTER = {
     "a line without a path": "the same; the library logs it and goes on",
     "information with a blank line": "RFC 8493, 2.2.2: each line is an element or continues one",
     "information with blanks about the colon": "RFC 8493, 2.2.2: one blank, since 1.0; the library trims",
-    "listed in one manifest": "RFC 8493, 2.1.3: every manifest lists every file, since 1.0; the library joins",
+    "listed in one manifest": "RFC 8493, 2.1.3: every manifest lists every file, since 1.0; not one of them",
     "tag manifest without the manifest": "RFC 8493, 2.2.1: it must list them, since 1.0",
     "a tag file altered": "the library reads no tag manifests before version 0.97",
     "tag manifest lists what is not there": "the same",
