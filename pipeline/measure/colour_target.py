@@ -5,10 +5,10 @@ of a lattice have the colours of the target, in one of eight ways to lay it, the
 against nominal ones after the whole cast and each patch's own lightness are taken out, so that a shadow
 across the target or a wrong exposure does not hide it.
 
-Of 360 generated frames with a target (patches of 14 px and more in the reduced picture, any turn, tilt to 25°,
+Of 360 generated frames with a target (steps of 14 px and more in the reduced picture, any turn, tilt to 25°,
 half in shade to one stop with hard or soft border, noise to 0.012 of full scale, casts, one in ten mirrored)
 all were found, the worst centre of a patch off by 0.009 of the pitch, the median frame's by 0.0005; of 360
-frames without one (swatches, chessboards, albums, writing) none was taken for a target. The first of each kind
+frames without one (swatches, chessboards, albums, writing) none was taken for one. The first of each kind
 are in the tests. Targets that lie square and evenly lit are placed within 0.05 px of the full picture.
 """
 
