@@ -16,12 +16,59 @@ Said = pytest.CaptureFixture[str]
 
 def test_the_list_names_every_specification_and_marks_the_default(capsys: Said) -> None:
     assert run(["spec", "list"]) == 0
-    lines = capsys.readouterr().out.splitlines()
-    assert [line.split()[0] for line in lines] == list(specification.names())
-    assert [line.split()[0] for line in lines if line.endswith("(default)")] == [specification.DEFAULT]
+    lines = [line.strip() for line in capsys.readouterr().out.splitlines()]
+    named = [line for line in lines if line.split()[0] in specification.names()]
+    assert [line.split()[0] for line in named] == list(specification.names())
+    assert [line.split()[0] for line in named if line.endswith("(default)")] == [specification.DEFAULT]
     assert run(["spec", "list", "--json"]) == 0
     listed = json.loads(capsys.readouterr().out)
     assert [each["name"] for each in listed if each["default"]] == [specification.DEFAULT]
+
+
+def test_the_list_is_grouped_and_says_what_is_known_at_second_hand(capsys: Said) -> None:
+    assert run(["spec", "list"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert [line for line in lines if not line.startswith(" ")] == [
+        "36 CFR 1236  (known at second hand)",
+        "FADGI 2016",
+        "FADGI 2023  (known at second hand)",
+        "ISO 19264-1:2021  (known at second hand)",
+        "Metamorfoze 1.0",
+        "Metamorfoze 2.0  (known at second hand)",
+    ]
+    category = lines.index("  documents: manuscripts and other rare and special materials")
+    assert [line.split()[0] for line in lines[category + 1 : category + 4]] == [
+        f"fadgi-2016-manuscripts-{star}-star" for star in (2, 3, 4)
+    ]
+    assert run(["spec", "list", "--json"]) == 0
+    for each in json.loads(capsys.readouterr().out):
+        assert each["second_hand"] is ("second hand" in each["title"])
+        assert each["title"].startswith(each["publication"])
+
+
+@pytest.mark.parametrize("name", specification.names())
+def test_the_table_shows_every_limit_with_its_formula_and_who_says_so(name: str, capsys: Said) -> None:
+    assert run(["spec", "show", name, "--table"]) == 0
+    shown = capsys.readouterr().out
+    loaded = specification.load(name)
+    lines = shown.splitlines()
+    for each in loaded.limits:
+        assert any(
+            line.startswith(each.measure.label) and each.text in line and each.conditions in line
+            and line.endswith(each.source.tag)
+            for line in lines
+        )  # fmt: skip
+    for source in loaded.sources:
+        assert f"{source.tag}: {source.title} ({source.read})" in lines
+    assert loaded.note in shown
+
+
+def test_a_file_of_ones_own_is_shown_like_any_other(place: Path, capsys: Said) -> None:
+    assert run(["spec", "export", specification.DEFAULT, "ours.toml"]) == 0
+    own = (place / "ours.toml").read_text(encoding="utf-8").replace("value = 300", "value = 500")
+    (place / "ours.toml").write_text(own, encoding="utf-8")
+    assert run(["spec", "show", "ours.toml", "--table"]) == 0
+    assert "≥ 500 ppi" in capsys.readouterr().out
 
 
 def test_show_prints_the_file_and_as_json_the_same_values(capsys: Said) -> None:
