@@ -66,7 +66,7 @@ def compared(
         if values := values_for(limit, measures):
             yield _comparison(number, limit, values, found)
         else:
-            yield Comparison(limit=number, standing=Standing.UNKNOWN, reason=_reason(limit, found))
+            yield Comparison(limit=number, standing=Standing.UNKNOWN, reason=_reason(found))
 
 
 def _comparison(
@@ -108,8 +108,8 @@ def _room(limit: Limit, value: float) -> float:
             return -min(abs(value - each) for each in bounds)
 
 
-def _reason(limit: Limit, found: Sequence[Measurement]) -> str:
+def _reason(found: Sequence[Measurement]) -> str:
     if reasons := [each.reason for each in found if each.reason]:
         return reasons[0]
-    wanted = ", ".join(filter(None, [limit.conditions, limit.formula, limit.statistic]))
-    return f"there is no value of the kind that the limit is for ({wanted})"
+    known = sorted({each.statistic or each.formula or "a single value" for each in found})
+    return f"what is known of it ({', '.join(known)}) is not what the limit is for"

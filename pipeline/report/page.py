@@ -80,7 +80,7 @@ def context(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes]) 
     """Return what the template shows, from the document."""
     plain: Plain = document
     captured = [frame for frame in plain["frames"] if frame["file"] is not None]
-    groups = list(grouped(plain["findings"], run_together=_Rows(plain["frames"]).together))
+    groups = list(grouped(plain["findings"], run_together=Rows(plain["frames"]).together))
     facts = list(_facts(captured, has_record=plain["item"] is not None))
     pictures, flagged = Pictures(thumbnails), _Flagged(plain, groups)
     views = targets.views(plain)
@@ -119,6 +119,7 @@ def context(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes]) 
         "common": [(fact.label, _first(fact.values)) for fact in facts if fact.is_common],
         "columns": [fact for fact in facts if any(fact.values) and not fact.is_common],
         "flags": flagged.flags,
+        "of_all": flagged.of_all,
         "made": str(plain["made_at"]).replace("T", ", ").replace("+00:00", " UTC"),
     }
 
@@ -158,7 +159,7 @@ def _glance(captured: Sequence[Plain], flagged: _Flagged, rows: Sequence[Any]) -
 # ------------------------------------------------------------------------------------------- findings
 
 
-class _Rows:
+class Rows:
     """Places of findings by the rows of the frames that they are: those that follow each other as one."""
 
     def __init__(self, frames: Sequence[Plain]) -> None:
@@ -204,8 +205,9 @@ class Lead:
     more: int
 
 
-ALIKE = 24
-"""What is found at more frames than that is said of all together: no frame is shown for it alone."""
+ALIKE, ALWAYS_APART = 24, 3
+"""What is found at more frames than the one, or at half of all and more than the other, is said of all
+together: no frame is marked or shown for it alone."""
 CARDS_MOST = 60
 LEADS_MOST, LEAD_PLACES = 9, 3
 _LEVELS = list(HEADINGS)
@@ -215,23 +217,24 @@ class _Flagged:
     """Which frames somebody should look at, and where on the page each is."""
 
     def __init__(self, plain: Plain, groups: Sequence[Group]) -> None:
-        anchors = {(g.level, g.code, g.title, g.source, g.advice): g for g in groups}
-        self.flags: dict[str, list[Flag]] = defaultdict(list)
         self.findings: dict[str, list[Plain]] = defaultdict(list)
-        apart: set[str] = set()
         for each in plain["findings"]:
             if each["frame"]:
-                group = anchors[each["level"], each["code"], each["title"], each["source"], each["advice"]]
-                flag = Flag(
-                    code=each["code"], level=each["level"], title=each["title"], href=f"#{group.anchor}"
-                )
-                if flag not in self.flags[each["frame"]]:
-                    self.flags[each["frame"]].append(flag)
                 self.findings[each["frame"]].append(each)
-                if each["level"] != "note" and group.count <= ALIKE:
-                    apart.add(each["frame"])
-        self.count = sum(self.level(each["id"]) in ("error", "warning") for each in plain["frames"])
-        numbered = [(n, each) for n, each in enumerate(plain["frames"]) if each["id"] in apart]
+        captured = sum(each["file"] is not None for each in plain["frames"])
+        self._groups = {_key(each): each for each in groups}
+        frames = Counter(key for found in self.findings.values() for key in {_key(each) for each in found})
+        self.of_all = [
+            each for each in groups if _is_of_all(frames[_key(each)], captured) and each.level != "note"
+        ]
+        alike = {_key(each) for each in self.of_all}
+        self.flags = {frame: self._flags(found) for frame, found in self.findings.items()}
+        self.apart = {
+            frame: self._flags([each for each in found if _key(each) not in alike])
+            for frame, found in self.findings.items()
+        }
+        numbered = [(n, f) for n, f in enumerate(plain["frames"]) if self.level(f["id"]) in _LEVELS[:2]]
+        self.count = len(numbered)
         gravest = sorted(numbered, key=lambda each: self._weight(each[1]["id"]))[:CARDS_MOST]
         kept = {number for number, _ in gravest}
         self.shown = [(n, each) for n, each in numbered if n in kept]
@@ -241,13 +244,36 @@ class _Flagged:
             for n, each in enumerate(plain["frames"])
         }
 
+    def _flags(self, findings: Sequence[Plain]) -> tuple[Flag, ...]:
+        """One for each rule and level, in the order of the rules."""
+        flags = (
+            Flag(
+                code=each["code"],
+                level=each["level"],
+                title=each["title"],
+                href=f"#{self._groups[_key(each)].anchor}",
+            )
+            for each in findings
+        )
+        return tuple(dict.fromkeys(flags))
+
     def level(self, frame: str) -> str:
-        """The gravest level of what was found at a frame; empty if nothing was."""
-        return min((each.level for each in self.flags.get(frame, ())), key=_LEVELS.index, default="")
+        """The gravest level of what sets a frame apart; empty if nothing does."""
+        return min((each.level for each in self.apart.get(frame, ())), key=_LEVELS.index, default="")
 
     def _weight(self, frame: str) -> tuple[int, int]:
-        levels = [_LEVELS.index(each.level) for each in self.flags[frame]]
+        levels = [_LEVELS.index(each.level) for each in self.apart[frame]]
         return min(levels), -len(levels)
+
+
+def _is_of_all(frames: int, captured: int) -> bool:
+    return frames > ALIKE or (frames > ALWAYS_APART and 2 * frames > captured)
+
+
+def _key(of: Plain | Group) -> tuple[str, ...]:
+    """What findings of one group have in common."""
+    names = ("level", "code", "title", "source", "advice")
+    return tuple(getattr(of, name) if isinstance(of, Group) else of[name] for name in names)
 
 
 def name_of(frame: Plain) -> str:
@@ -260,7 +286,7 @@ def _first_groups(groups: Sequence[Group]) -> list[Group]:
 
 
 def _lead(group: Group, findings: Sequence[Plain], flagged: _Flagged) -> Lead:
-    of_group = [each for each in findings if _is_of(each, group)]
+    of_group = [each for each in findings if _key(each) == _key(group)]
     frames = list(dict.fromkeys(each["frame"] for each in of_group if each["frame"]))
     places = [flagged.places[each] for each in frames[:LEAD_PLACES]]
     only = of_group[0] if len({(each["value"], each["limit"]) for each in of_group}) == 1 else None
@@ -270,11 +296,6 @@ def _lead(group: Group, findings: Sequence[Plain], flagged: _Flagged) -> Lead:
         places=tuple(places),
         more=len(frames) - len(places),
     )
-
-
-def _is_of(finding: Plain, group: Group) -> bool:
-    keys = ("level", "code", "title", "source", "advice")
-    return all(finding[key] == getattr(group, key) for key in keys)
 
 
 def _hrefs(groups: Sequence[Group], findings: Sequence[Plain], flagged: _Flagged) -> dict[str, Place]:
@@ -291,7 +312,7 @@ def _hrefs(groups: Sequence[Group], findings: Sequence[Plain], flagged: _Flagged
 
 def _not_judged(plain: Plain) -> Iterator[tuple[str, list[str], list[str]]]:
     """Reason, rules, places: rules that were left out for one reason at the same places together."""
-    rows = _Rows(plain["frames"])
+    rows = Rows(plain["frames"])
     together: dict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
     for each in plain["not_judged"]:
         rule = f"{each['code']} {each['title']}".strip()
@@ -331,7 +352,7 @@ def _cells(frames: Sequence[Plain], flagged: _Flagged, pictures: Pictures) -> It
             picture=pictures.small(frame["id"]),
             without=_without(frame),
             level=flagged.level(frame["id"]),
-            flags=tuple(flagged.flags.get(frame["id"], ())),
+            flags=flagged.apart.get(frame["id"], ()),
             href=f"#look-{number}" if number in shown else "",
         )
 

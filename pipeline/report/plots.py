@@ -9,9 +9,12 @@ from __future__ import annotations
 import itertools
 import math
 import re
+import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from pipeline.files import visible
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,6 +42,15 @@ class Span:
 
     low: float = -math.inf
     high: float = math.inf
+
+
+MOST_LETTERS = 40
+
+
+def _word(text: object) -> str:
+    """A name as a plot shows it: nothing that acts or hides, nothing endless."""
+    shown = visible(str(text))
+    return shown if len(shown) <= MOST_LETTERS else f"{shown[: MOST_LETTERS - 1]}…"
 
 
 # ---------------------------------------------------------------------------------------------- colours
@@ -101,6 +113,7 @@ def colours(patches: Sequence[Plain], *, key: str) -> Plot:
 
     def draw(figure: Figure) -> None:
         both = figure.subplots(1, 2, width_ratios=[1.35, 1]) if neutral else [figure.subplots()]
+        figure.subplots_adjust(left=0.075, right=0.995, bottom=0.12, top=0.985, wspace=0.2)
         _draw_plane(both[0], patches, magnified)
         for axes in both[1:]:
             _draw_neutrals(axes, neutral)
@@ -125,7 +138,7 @@ def _distance(patch: Plain) -> float:
 
 
 def _farthest(patches: Sequence[Plain]) -> str:
-    return str(max(patches, key=_distance)["name"])
+    return _word(max(patches, key=_distance)["name"])
 
 
 def _draw_plane(axes: Axes, patches: Sequence[Plain], magnified: int) -> None:
@@ -177,14 +190,15 @@ def _name_all(axes: Axes, patches: Sequence[Plain], per_unit: float) -> None:
     taken: list[Box] = []
     for patch in patches:
         a, b = (per_unit * each for each in patch["reference_lab"][1:])
-        spots = [(spot, _box(a, b, spot, len(patch["name"]))) for spot in _LABEL_SPOTS]
+        name = _word(patch["name"])
+        spots = [(spot, _box(a, b, spot, len(name))) for spot in _LABEL_SPOTS]
         free = [each for each in spots if not any(_overlap(each[1], other) for other in taken)]
         if not free:
             continue
         (right, up), box = free[0]
         taken.append(box)
         axes.annotate(
-            patch["name"], patch["reference_lab"][1:], xytext=(right, up), textcoords="offset points",
+            name, patch["reference_lab"][1:], xytext=(right, up), textcoords="offset points",
             ha="left" if right > 0 else "right", va="top" if up < 0 else "bottom", fontsize=_LABEL_PX,
         )  # fmt: skip
 
@@ -216,7 +230,7 @@ def _draw_neutrals(axes: Axes, patches: Sequence[Plain]) -> None:
     axes.scatter(a, b, s=34, c=_PAPER, edgecolors=_INK, linewidths=0.8, zorder=3)
     for patch in sorted(patches, key=_distance, reverse=True)[:2]:
         axes.annotate(
-            patch["name"],
+            _word(patch["name"]),
             patch["lab"][1:],
             xytext=(0, 5),
             textcoords="offset points",
@@ -248,6 +262,7 @@ def tone(patches: Sequence[Plain], allowed: Span | None, *, key: str) -> Plot:
 
     def draw(figure: Figure) -> None:
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[1.7, 1])
+        figure.subplots_adjust(left=0.15, right=0.95, bottom=0.12, top=0.985, hspace=0.1)
         upper.plot([0, 100], [0, 100], color=_SOFT, linewidth=0.9, linestyle=(0, (4, 3)))
         upper.plot(*zip(*steps, strict=True), "o-", color=_INK, linewidth=1, markersize=4)
         upper.set(xlim=(0, 100), ylim=(0, 100), ylabel="measured L*")
@@ -306,6 +321,7 @@ def responses(curves: Sequence[Plain], limits: ResponseLimits, *, key: str) -> P
 
     def draw(figure: Figure) -> None:
         axes = figure.subplots()
+        figure.subplots_adjust(left=0.065, right=0.74, bottom=0.13, top=0.985)
         _draw_limits(axes, limits)
         for number, curve in enumerate(shown):
             x, y = zip(*curve["points"], strict=True)
@@ -316,7 +332,7 @@ def responses(curves: Sequence[Plain], limits: ResponseLimits, *, key: str) -> P
             )  # fmt: skip
         axes.set(xlim=(0, 0.55), ylim=(0, _top(shown, limits)), xlabel="cycles per pixel", ylabel="response")
         axes.axvline(HALF_SAMPLING_CY_PX, color=_SOFT, linewidth=0.8, linestyle=(0, (4, 3)))
-        figure.legend(loc="outside right upper", fontsize=7.5, handlelength=3.6)
+        axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), fontsize=7.5, handlelength=3.6)
 
     left_out = f" {len(curves) - len(shown)} more are in the document." if len(curves) > len(shown) else ""
     said = "; ".join(_said(each) for each in shown)
@@ -353,7 +369,7 @@ def _top(curves: Sequence[Plain], limits: ResponseLimits) -> float:
 
 
 def _plain_name(curve: Plain) -> str:
-    return str(curve["name"]).removeprefix("SFR, ")
+    return _word(curve["name"].removeprefix("SFR, "))
 
 
 def _said(curve: Plain) -> str:
@@ -385,6 +401,7 @@ def field(grid: Plain, *, key: str) -> Plot:
 
     def draw(figure: Figure) -> None:
         axes = figure.subplots()
+        figure.subplots_adjust(left=0.01, right=0.99, bottom=0.01, top=0.99)
         _draw_field(axes, rows, known, grid["unit"])
         axes.set(xticks=[], yticks=[])
         for spine in axes.spines.values():
@@ -392,12 +409,12 @@ def field(grid: Plain, *, key: str) -> Plot:
 
     unit = f" {grid['unit']}" if grid["unit"] else ""
     ends = f"from {_short(min(known))} to {_short(max(known))}{unit}" if known else "no value anywhere"
-    tall = 2.9 * min(1.6, max(0.5, height / width))
+    tall = 3.1 * min(1.6, max(0.4, height / width))
     return Plot(
         title=_title(grid["name"]),
         caption=f"The frame as it is seen, {ends}. Numbers are {grid['unit'] or 'ratios'} at their places; "
         "lines join equal values, lighter is more. Empty: no evidence.",
-        svg=_svg(draw, key, width=3.1, height=tall + 0.2, label=f"Map of {grid['name']}, {ends}."),
+        svg=_svg(draw, key, width=3.1, height=tall, label=f"Map of {_word(grid['name'])}, {ends}."),
     )
 
 
@@ -433,12 +450,12 @@ def _draw_field(axes: Axes, rows: list[list[float]], known: list[float], unit: s
     tones = LinearSegmentedColormap.from_list("tones", _TONES)
     low, high = _span(known, unit)
     scale = Normalize(low, high)
-    levels = _levels(low, high)
+    levels = [each for each in _levels(low, high) if min(known) < each < max(known)]
     is_small = height * width <= MOST_CELLS_LABELLED
     # to the border of the frame, where half a block lies beyond the last middle
     padded = np.ma.masked_invalid(np.pad(values, 1, mode="edge"))
     x, y = (np.array([-0.5, *range(count), count - 0.5]) for count in (width, height))
-    if is_small or not levels:
+    if is_small:
         across, down = np.arange(width + 1) - 0.5, np.arange(height + 1) - 0.5
         axes.pcolormesh(
             across,
@@ -450,8 +467,8 @@ def _draw_field(axes: Axes, rows: list[list[float]], known: list[float], unit: s
             linewidth=0.4,
         )
     else:
-        between = [(one + two) / 2 for one, two in itertools.pairwise(levels)]
-        fills = [tones(float(scale(each))) for each in (low, *between, high)]
+        bounds = [min(known), *levels, max(known)]
+        fills = [tones(float(scale((one + two) / 2))) for one, two in itertools.pairwise(bounds)]
         axes.contourf(x, y, padded, levels=[-1e9, *levels, 1e9], colors=fills)
     if levels and min(height, width) > 1:
         axes.contour(x, y, padded, levels=levels, colors=_PAPER, linewidths=0.8, negative_linestyles="solid")
@@ -459,11 +476,14 @@ def _draw_field(axes: Axes, rows: list[list[float]], known: list[float], unit: s
 
 
 def _levels(low: float, high: float) -> list[float]:
+    """Round numbers between the ends, or half-way between round numbers: none at nought, where noise is."""
     from matplotlib.ticker import MaxNLocator
 
     if high <= low:
         return []
-    return [float(each) for each in MaxNLocator(nbins=7).tick_values(low, high) if low < each < high]
+    ticks = [float(each) for each in MaxNLocator(nbins=7).tick_values(low, high)]
+    half = (ticks[1] - ticks[0]) / 2 if low < 0 < high else 0.0
+    return [each + half for each in ticks if low < each + half < high]
 
 
 def _label(axes: Axes, rows: list[list[float]], scale: Callable[[float], Any], *, is_small: bool) -> None:
@@ -506,7 +526,6 @@ _STYLE: Any = {
     "axes.facecolor": "none",
     "axes.unicode_minus": True,
     "figure.facecolor": "none",
-    "figure.constrained_layout.use": True,
     "hatch.color": _SOFT,
     "hatch.linewidth": 0.5,
     "legend.frameon": False,
@@ -527,7 +546,9 @@ def _svg(draw: Callable[[Figure], None], key: str, *, width: float, height: floa
     from matplotlib.figure import Figure
 
     nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
-    with mpl.rc_context(_STYLE):
+    with mpl.rc_context(_STYLE), warnings.catch_warnings():
+        # of a letter that the font lacks only the width is guessed: the page has fonts of its own
+        warnings.simplefilter("ignore", UserWarning)
         figure = Figure(figsize=(width, height))
         draw(figure)
         drawn = io.StringIO()

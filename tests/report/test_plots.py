@@ -1,0 +1,196 @@
+"""Plots: the same to the byte, safe in a page, in words too; swatches of the right colour."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.report import figures, plots
+from pipeline.report.plots import Plot, ResponseLimits, Span
+
+HOSTILE = '<script>&"$x^2$\u202e\x1b'
+LIMITS = ResponseLimits(
+    sfr50=Span(low=35, high=75), sfr10=Span(low=80), at_half_sampling=Span(high=0.3), maximum=Span(high=1.1)
+)
+
+
+def patches(name: str = "patch") -> list[dict[str, Any]]:
+    return [
+        {
+            "name": f"{name} {n}",
+            "lab": [20.0 + 10 * n, 2.0 * n, 1.0 - n],
+            "reference_lab": [21.0 + 10 * n, 1.5 * n, -n],
+            "difference_ciede2000": 0.5 * n,
+            "is_neutral": n % 2 == 0,
+        }
+        for n in range(8)
+    ]
+
+
+def curve(name: str = "SFR, centre, across") -> dict[str, Any]:
+    points = [[n / 50, max(0.0, 1 - n / 25)] for n in range(51)]
+    return {"name": name, "x_label": "cycles per pixel", "y_label": "response", "points": points}
+
+
+def grid(rows: list[list[float | None]], unit: str = "ΔL*") -> dict[str, Any]:
+    return {"name": "lightness minus its mean", "unit": unit, "rows": rows}
+
+
+SLOPE = [[0.1 * x - 0.2 * y for x in range(20)] for y in range(15)]
+ALL: dict[str, Callable[[], Plot]] = {
+    "colours": lambda: plots.colours(patches(), key="k"),
+    "colours without neutrals": lambda: plots.colours(patches()[1::2], key="k"),
+    "tone": lambda: plots.tone(patches(), Span(low=-5, high=5), key="k"),
+    "tone without a limit": lambda: plots.tone(patches(), None, key="k"),
+    "responses": lambda: plots.responses([curve()] * 20, LIMITS, key="k"),
+    "responses without limits": lambda: plots.responses([curve()], ResponseLimits(), key="k"),
+    "field": lambda: plots.field(grid([list(row) for row in SLOPE]), key="k"),
+    "small field with gaps": lambda: plots.field(grid([[1.0, None], [2.0, 3.0]], "px"), key="k"),
+    "even field": lambda: plots.field(grid([[1.0] * 20] * 15, ""), key="k"),
+    "field of one value": lambda: plots.field(grid([[0.0]]), key="k"),
+    "field without evidence": lambda: plots.field(grid([[None, None]] * 9), key="k"),
+    "ragged field": lambda: plots.field(grid([[1.0, 2.0], [3.0]]), key="k"),
+    "hostile names": lambda: plots.colours(patches(HOSTILE), key="k"),
+    "hostile curve": lambda: plots.responses([curve(HOSTILE)], LIMITS, key="k"),
+}
+CASES = [pytest.param(make, id=name) for name, make in ALL.items()]
+
+
+@pytest.mark.parametrize("make", CASES)
+def test_a_plot_is_one_whole_element_that_needs_nothing_beside_it(make: Callable[[], Plot]) -> None:
+    plot = make()
+    ET.fromstring(plot.svg)  # well-formed
+    assert plot.svg.startswith('<svg viewBox="0 0 ')
+    assert not re.search(r"<(script|style|metadata|image|a|foreignObject)\b|https?:|xlink", plot.svg)
+    assert "\u202e" not in plot.svg
+    assert "\x1b" not in plot.svg
+
+
+@pytest.mark.parametrize("make", CASES)
+def test_identifiers_are_the_plots_own_and_all_are_there(make: Callable[[], Plot]) -> None:
+    svg = make().svg
+    ids = re.findall(r' id="([^"]+)"', svg)
+    assert len(ids) == len(set(ids))
+    assert all(each.startswith("k-") for each in ids)
+    assert set(re.findall(r'(?:url\(#|href="#)([^)"]+)', svg)) <= set(ids)
+
+
+@pytest.mark.parametrize("make", CASES)
+def test_a_plot_says_in_words_what_it_shows(make: Callable[[], Plot]) -> None:
+    plot = make()
+    label = re.search(r'role="img" aria-label="([^"]+)"', plot.svg)
+    assert label
+    assert len(label[1]) > 25
+    assert plot.title
+    assert plot.caption
+
+
+@pytest.mark.parametrize("make", CASES)
+def test_the_same_numbers_give_the_same_bytes(make: Callable[[], Plot]) -> None:
+    assert make() == make()
+
+
+@pytest.mark.parametrize("make", CASES)
+def test_colours_are_those_of_the_page(make: Callable[[], Plot]) -> None:
+    svg = make().svg
+    assert not re.search(r"#(0[1-9])\1\1\b", svg)
+    assert "var(--" in svg
+
+
+def test_lines_differ_by_dash_and_marker_not_by_colour_alone() -> None:
+    assert len(plots._MARKERS) * 4 >= plots.MOST_CURVES
+    drawn = {(n % len(plots._DASHES), n % len(plots._MARKERS)) for n in range(plots.MOST_CURVES)}
+    assert len(drawn) == plots.MOST_CURVES
+
+
+def test_tones_of_maps_rise_in_lightness_alone() -> None:
+    sums = [sum(int(tone[at : at + 2], 16) for at in (1, 3, 5)) for tone in plots._TONES]
+    assert sums == sorted(sums)
+
+
+def test_an_even_frame_looks_even() -> None:
+    """0.2 ΔL* from end to end must not be spread from dark to light."""
+    rows = [[0.01 * x for x in range(20)] for _ in range(15)]
+    svg = plots.field(grid([list(row) for row in rows]), key="k").svg
+    assert plots._TONES[0] not in svg
+    assert plots._TONES[-1] not in svg
+
+
+# --------------------------------------------------------------------------------------------- numbers
+
+
+@pytest.mark.parametrize(
+    ("lab", "colour"),
+    [
+        ((100, 0, 0), (255, 255, 255)),
+        ((53.59, 0, 0), (128, 128, 128)),
+        ((54.29, 80.81, 69.89), (255, 0, 0)),
+        ((87.82, -79.27, 80.99), (0, 255, 0)),
+        ((29.57, 68.29, -112.03), (0, 0, 255)),
+        ((0, 0, 0), (0, 0, 0)),
+    ],
+)
+def test_swatches_have_the_colour_of_their_values(
+    lab: tuple[float, float, float], colour: tuple[int, int, int]
+) -> None:
+    """Computed by IEC 61966-2-1 and CIE 15 with Bradford adaptation to D50."""
+    shown = plots.srgb(lab)
+    found = tuple(int(shown[at : at + 2], 16) for at in (1, 3, 5))
+    assert found == pytest.approx(colour, abs=2)
+
+
+@given(st.tuples(st.floats(0, 100), st.floats(-150, 150), st.floats(-150, 150)))
+def test_every_colour_is_shown_somehow(lab: tuple[float, float, float]) -> None:
+    assert re.fullmatch("#[0-9a-f]{6}", plots.srgb(lab))
+
+
+@given(st.floats(0.05, 0.95))
+def test_a_crossing_of_a_straight_fall_is_where_it_must_be(level: float) -> None:
+    points = [[n / 10, 1 - n / 10] for n in range(11)]
+    assert plots.crossing(points, level) == pytest.approx(1 - level)
+
+
+def test_a_curve_that_stays_above_crosses_nowhere() -> None:
+    assert plots.crossing([[0, 1], [0.5, 0.6]], 0.5) is None
+
+
+@given(st.floats(-50, 50), st.floats(0.01, 40))
+def test_a_number_is_written_on_its_own_side_of_the_limit(value: float, bound: float) -> None:
+    shown = float(figures.told(value, [bound]).replace(figures.MINUS, "-"))
+    assert shown == pytest.approx(value, abs=max(bound / 10, 1e-6))
+    if abs(value - bound) > 1e-5:
+        assert (shown > bound) == (value > bound)
+
+
+@pytest.mark.parametrize(
+    ("value", "bounds", "unit", "shown"),
+    [
+        (2.4, [-2, 2], "°", "2.4°"),
+        (-0.0041, [-0.3, 0.3], "°", "−0.004°"),
+        (5.3627, [5], "ΔE", "5.36 ΔE"),
+        (5.0004, [5], "ΔE", "5.0004 ΔE"),
+        (300.0, [300], "ppi", "300 ppi"),
+        (-0.0001, [5], "", "0"),
+        (118.034, [], "%", "118 %"),
+    ],
+)
+def test_numbers_are_as_exact_as_their_limits(
+    value: float, bounds: list[float], unit: str, shown: str
+) -> None:
+    assert figures.told(value, bounds, unit) == shown
+
+
+@pytest.mark.parametrize(
+    ("comparator", "values", "span"),
+    [("<", [3], Span(high=3)), (">=", [85], Span(low=85)), ("between", [35, 75], Span(low=35, high=75))],
+)
+def test_limits_that_are_numbers_can_be_shaded(comparator: str, values: list[float], span: Span) -> None:
+    limit = {"measure": "sfr50", "comparator": comparator, "values": values}
+    words = {"measure": "compression", "comparator": "one of", "values": ["none"]}
+    assert list(plots.spans([limit, words])) == [("sfr50", span)]
