@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -283,7 +284,7 @@ PRACTICE = {
     Quantity.CLIPPED_DARK,
     Quantity.PAGE_TONE_DEVIATION,
 }
-"""What no publication limits; of keystone and focus the figures are widely used."""
+"""What no publication limits."""
 
 
 @pytest.mark.parametrize("name", specification.names())
@@ -571,3 +572,14 @@ def test_a_copy_stands_alone_and_knows_the_same_colour_spaces() -> None:
     spaces = {specification.load(name).colour_spaces for name in specification.names()}
     assert len(spaces) == 1
     assert {each.name for each in spaces.pop()} == set(SPACES.values())
+
+
+def test_the_page_for_people_names_everything_that_a_limit_can_say() -> None:
+    page = (Path(__file__).parent.parent / "docs" / "specifications.md").read_text(encoding="utf-8")
+    formulas = {each for listed in FORMULAS.values() for each in listed}
+    words = {*Measure, *Quantity, *Statistic, *formulas, *(each.value for each in Comparator)}
+    words |= set(jsondoc.schema("specification")["properties"]["limit"]["items"]["properties"])
+    assert not {str(word) for word in words if f"`{word}`" not in page}
+    named = set(re.findall(r"`((?:fadgi|iso|metamorfoze)-[a-z0-9.-]+)`", page))
+    assert named <= set(specification.names())
+    assert specification.DEFAULT in named
