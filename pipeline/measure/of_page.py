@@ -28,26 +28,29 @@ AS_SEEN = "as seen"
 """Statistic of numbers that no limit is for."""
 _NO_SHEET = (FrameKind.SPINE, FrameKind.EDGE, FrameKind.DETAIL)
 """Kinds of frames that show no sheet whose edges and lines could be judged."""
+_NO_STRAIGHT_EDGES = (FrameKind.FACE,)
+"""Kinds of frames that show lines, but an outline that is nobody's to lay straight: a tablet's, a seal's."""
 
 
 def measure_page(pixels: Pixels, kind: FrameKind) -> FrameMeasures:
     """Return what a frame of the object says, or for each quantity why it says nothing."""
-    return FrameMeasures() if kind in _NO_SHEET else _sheet(pixels)
+    return FrameMeasures() if kind in _NO_SHEET else _sheet(pixels, kind)
 
 
-def _sheet(pixels: Pixels) -> FrameMeasures:
+def _sheet(pixels: Pixels, kind: FrameKind) -> FrameMeasures:
     outline = find_outline(pixels)
-    lines = text_lines(pixels, outline)
+    lines = tuple(_lines(text_lines(pixels, outline)))
+    if kind in _NO_STRAIGHT_EDGES:
+        return FrameMeasures(measurements=lines)
+    edges = tuple(_edges(sheet_skew(outline), sheet_keystone(outline)))
     return FrameMeasures(
-        measurements=tuple(_geometry(sheet_skew(outline), sheet_keystone(outline), lines)),
+        measurements=(*edges, *lines),
         marks=() if isinstance(outline, NotMeasured) else tuple(_outline_mark(outline, pixels)),
         remarks=() if isinstance(outline, NotMeasured) else tuple(_leaning(sheet_keystone(outline))),
     )
 
 
-def _geometry(
-    skew: SheetSkew | NotMeasured, keystone: Keystone | NotMeasured, lines: TextLines | NotMeasured
-) -> Iterator[Measurement]:
+def _edges(skew: SheetSkew | NotMeasured, keystone: Keystone | NotMeasured) -> Iterator[Measurement]:
     if isinstance(skew, NotMeasured):
         yield missing(Quantity.SKEW, skew)
     else:
@@ -57,6 +60,9 @@ def _geometry(
     else:
         yield _as_seen(keystone.sides_deg, SIDES)
         yield _as_seen(keystone.levels_deg, LEVELS)
+
+
+def _lines(lines: TextLines | NotMeasured) -> Iterator[Measurement]:
     if isinstance(lines, NotMeasured):
         yield missing(Quantity.TEXT_SKEW, lines)
         yield missing(Quantity.CURVATURE, lines)
