@@ -224,9 +224,7 @@ class Folder:
 
     def open(self, path: str) -> BinaryIO:
         """Open a regular file; a link or special file that took its place since is refused."""
-        flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-        flags |= getattr(os, "O_BINARY", 0)
-        descriptor = os.open(f"{self._base}/{path}", flags)
+        descriptor = os.open(f"{self._base}/{path}", _AS_FILE)
         if not stat.S_ISREG(os.fstat(descriptor).st_mode):
             os.close(descriptor)
             raise OSError(errno.EINVAL, "is no regular file any more")
@@ -247,6 +245,9 @@ def _folder_entry(found: os.DirEntry[str], below: str, descriptor: int) -> Entry
     return Entry(path, 0, Kind.SPECIAL)
 
 
+_AS_FILE = (
+    os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+)
 _AS_FOLDER = os.O_RDONLY | getattr(os, "O_DIRECTORY", 0) | getattr(os, "O_NOFOLLOW", 0)
 
 

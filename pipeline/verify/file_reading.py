@@ -31,6 +31,7 @@ MAX_SIDE_PX = 500_000
 """Rows are decoded some at a time: what is wider takes gigabytes, whatever its height."""
 
 IMAGE_SUFFIXES = frozenset({".tif", ".tiff", ".jpg", ".jpeg", ".jp2", ".jpx", ".png"})
+_ENDINGS = tuple(IMAGE_SUFFIXES)
 _TILE = re.compile(r"/default\.[a-z0-9]+$")
 _WHOLE = "/full/max/"
 
@@ -217,7 +218,8 @@ def is_tile(path: str) -> bool:
 
 
 def _seems_image(path: str, head: bytes) -> bool:
-    return is_image(head) or PurePosixPath(path).suffix.lower() in IMAGE_SUFFIXES
+    """By its name or its first bytes; what a file manager writes beside an image has the name alone."""
+    return (path.lower().endswith(_ENDINGS) and "/._" not in path) or is_image(head)
 
 
 def _read_whole(file: BinaryIO, size_bytes: int) -> bytes:

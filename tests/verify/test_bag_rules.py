@@ -508,6 +508,9 @@ def test_a_manifest_that_cannot_be_read_does_not_make_every_file_a_stranger(tmp_
 
 def test_doubles_of_a_file_manager_are_one_finding_with_their_number(tmp_path: Path) -> None:
     folder = bag(tmp_path / "msb-014")
+    (folder / "data/._b14_0001.tif").write_bytes(b"\0\x05\x16\x07")
+    assert codes(judge(folder)) == ["B022"]
+    (folder / "data/._b14_0001.tif").unlink()
     _doubles(folder)
     found = [each for each in judge(folder).report.findings if each.code == "B022"]
     assert "3 files" in found[0].value
