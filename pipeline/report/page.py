@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline.jsondoc import JsonValue
-from pipeline.report import html, targets
+from pipeline.report import html, plots, targets
 from pipeline.report.figures import Held, Place, held, limit_rows, not_measured
 from pipeline.report.grouping import HEADINGS, Group, counted, grouped, listed, sections
 from pipeline.report.pictures import Pictures, Shape, Small, legend, shapes
+from pipeline.report.plots import Plot
 
 Plain = Mapping[str, Any]
 """A part of the quality document."""
@@ -100,7 +101,10 @@ def context(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes]) 
         "side_px": pictures.side_px,
         "has_pictures": bool(thumbnails),
         "reads_leftwards": bool(plain["item"]) and plain["item"]["reading"] == "right-to-left",
-        "cards": [_card(plain, frame, number, flagged, pictures) for number, frame in flagged.shown],
+        "cards": [
+            _card(plain, frame, number, flagged, pictures, with_maps=at < MAPS_MOST)
+            for at, (number, frame) in enumerate(flagged.shown)
+        ],
         "not_shown": [flagged.places[frame["id"]] for _, frame in flagged.left_out],
         "sessions": [(each, views.get(each["id"], [])) for each in plain["sessions"]],
         "elsewhere": [view for key, found in views.items() for view in found if not _is_known(plain, key)],
@@ -208,7 +212,7 @@ class Lead:
 ALIKE, ALWAYS_APART = 24, 3
 """What is found at more frames than the one, or at half of all and more than the other, is said of all
 together: no frame is marked or shown for it alone."""
-CARDS_MOST = 60
+CARDS_MOST, MAPS_MOST = 60, 12
 LEADS_MOST, LEAD_PLACES = 9, 3
 _LEVELS = list(HEADINGS)
 
@@ -376,14 +380,19 @@ class Card:
     legend: tuple[tuple[str, str, int], ...]
     findings: tuple[Plain, ...]
     held: tuple[Held, ...]
+    maps: tuple[Plot, ...]
+    """Of sharpness and the like, over the frame."""
     target: str
     """Where its plots are; empty if it has none."""
 
 
-def _card(plain: Plain, frame: Plain, number: int, flagged: _Flagged, pictures: Pictures) -> Card:
+def _card(
+    plain: Plain, frame: Plain, number: int, flagged: _Flagged, pictures: Pictures, *, with_maps: bool
+) -> Card:
     picture = pictures.large(frame["id"])
     drawn = tuple(shapes(frame["measures"], picture)) if picture else ()
     has_plots = frame["kind"] in ("target", "flat") and frame["measures"] is not None
+    grids = frame["measures"]["grids"] if frame["measures"] and with_maps and not has_plots else ()
     return Card(
         anchor=f"look-{number}",
         frame=frame,
@@ -394,6 +403,7 @@ def _card(plain: Plain, frame: Plain, number: int, flagged: _Flagged, pictures: 
         legend=tuple(legend(drawn)),
         findings=tuple(sorted(flagged.findings[frame["id"]], key=lambda each: _LEVELS.index(each["level"]))),
         held=() if has_plots else tuple(held(c, plain["specification"]["limits"]) for c in frame["compared"]),
+        maps=tuple(plots.field(grid, key=f"m{number}g{at}") for at, grid in enumerate(grids)),
         target=f"#target-{number}" if has_plots else "",
     )
 
