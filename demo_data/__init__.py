@@ -20,11 +20,13 @@ HERE = Path(__file__).parent
 SETTINGS = "solander.toml"
 ITEM_FILES = ("item.toml", "pages.csv")
 _ITEMS = ("adl-ms-7", "adl-or-3", "adl-pap-3", "adl-tab-12", "adl-let-1823", "adl-alb-5")
+TRIAL = "adl-trial-1"
+"""A contractor's trial that is wrong on purpose; what is wrong with it is in `demo_data.truth`."""
 
 
 def items() -> tuple[str, ...]:
-    """The ids of the items, which are the names of their folders."""
-    return _ITEMS
+    """The ids of the items, which are the names of their folders; the trial is the last."""
+    return (*_ITEMS, TRIAL)
 
 
 def write_texts(destination: Path, *, scale: float = 1.0) -> tuple[Path, ...]:

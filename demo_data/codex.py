@@ -49,6 +49,7 @@ def page(plate: Plate, name: str) -> Picture:
         right=left + PAGE_MM[0],
         bottom=top + PAGE_MM[1],
         corner=1.2,
+        wobble=0.16,
         phase=rng.uniform(0, 6),
     )
     scene, own = Scene(plate, rng), content(name)
@@ -325,7 +326,7 @@ def pastedown(plate: Plate) -> Picture:
         right=gutter,
         bottom=outline.bottom - 8,
         corner=0.4,
-        wobble=0.45,
+        wobble=0.2,
         phase=2.2,
     )
     distance, inward = np.abs(grid.x - gutter), np.maximum(grid.inside_mm(paper), 0)

@@ -26,6 +26,11 @@ def rgb_profile() -> bytes:
     return icc.wide_gamut_profile(PROFILE_NAME)
 
 
+def wrong_profile() -> bytes:
+    """A profile that the codes of no master are of."""
+    return icc.matrix_profile("sRGB", icc.SRGB)
+
+
 def grey_profile() -> bytes:
     """The profile that the infrared masters carry."""
     return icc.grey_profile(GREY_PROFILE_NAME, icc.WIDE_RGB.curve)
@@ -56,9 +61,10 @@ def grey_from_lightness(lightness: npt.ArrayLike) -> Numbers:
     return encoded(luminance)
 
 
-def encoded(linear: npt.ArrayLike) -> Numbers:
-    """Codes of linear light by the tone curve that all masters share."""
-    codes: Numbers = np.clip(np.asarray(linear, dtype=np.float64), 0, 1) ** (1 / icc.WIDE_RGB.curve.gamma)
+def encoded(linear: npt.ArrayLike, *, most: float = 1.0) -> Numbers:
+    """Codes of linear light by the tone curve that all masters share; a factor on light may be above 1."""
+    light = np.clip(np.asarray(linear, dtype=np.float64), 0, most)
+    codes: Numbers = light ** (1 / icc.WIDE_RGB.curve.gamma)
     return codes
 
 

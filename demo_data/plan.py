@@ -15,12 +15,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from demo_data import album, arabic, codex, letters, papyrus, tablet, targets, truth
-from demo_data.colour import grey_profile, rgb_profile
+from demo_data import album, arabic, codex, letters, papyrus, tablet, targets, trial, truth
+from demo_data.colour import grey_profile, rgb_profile, wrong_profile
 from demo_data.picture import Picture
 from demo_data.plate import Plate
 from demo_data.textures import generator
 from demo_data.tiff import Capture
+from demo_data.truth import Fault
 
 HERE = Path(__file__).parent
 MASTERS = "masters"
@@ -69,9 +70,9 @@ EXPOSURES = {
     ),
 }
 
-TARGET_MM = {"24-patch small": (96.0, 70.0), "24-patch large": (180.0, 124.0)}
 FLAT_MM = {600.0: (92.0, 70.0), 400.0: (150.0, 115.0), 800.0: (70.0, 52.0)}
 """The part of the card that a flat frame shows, by the session's resolution."""
+TRIAL_FLAT_MM = (92.0, 70.0)
 
 
 @functools.cache
@@ -119,6 +120,8 @@ def session_of(task: MasterTask) -> dict[str, Any]:
 
 def profile_of(task: MasterTask) -> bytes:
     """The profile that the master carries."""
+    if task.item == truth.TRIAL and truth.planted(task.label, Fault.WRONG_PROFILE):
+        return wrong_profile()
     return grey_profile() if task.light == "infrared" else rgb_profile()
 
 
@@ -160,10 +163,9 @@ def capture_of(task: MasterTask, *, scale: float = 1.0) -> Capture:
 def size_mm(task: MasterTask) -> tuple[float, float]:
     """Width and height of what the frame shows."""
     if task.kind == "target":
-        large = _truth(task).target.pitch_mm > 15
-        return TARGET_MM["24-patch large" if large else "24-patch small"]
+        return _truth(task).target.size_mm
     if task.kind == "flat":
-        return FLAT_MM[float(session_of(task)["ppi"])]
+        return TRIAL_FLAT_MM if task.item == truth.TRIAL else FLAT_MM[float(session_of(task)["ppi"])]
     if task.item == "adl-ms-7":
         return {"foldout": (201.0, 163.0), "spine": (42.0, 165.0), "edge": (42.0, 165.0)}.get(
             task.kind, (128.0, 165.0)
@@ -176,6 +178,7 @@ def size_mm(task: MasterTask) -> tuple[float, float]:
         "adl-pap-3": (168.0, 131.0),
         "adl-let-1823": (196.0, 241.0),
         "adl-alb-5": (252.0, 196.0),
+        truth.TRIAL: trial.FRAME_MM,
     }[task.item]
 
 
@@ -190,10 +193,12 @@ def picture_of(task: MasterTask, *, scale: float = 1.0) -> Picture:
     plate = plate_of(task, scale=scale)
     match task.kind, task.item:
         case "target", _:
-            return targets.target(plate, _truth(task).target, seed=_seed(task))
+            return targets.target(plate, _truth(task).target, seed=_seed(task), light=_light(task))
         case "flat", _:
             bands = 1 if task.light == "infrared" else 3
-            return targets.flat(plate, _truth(task).flat, bands=bands, seed=_seed(task))
+            return targets.flat(plate, _truth(task).flat, bands=bands, seed=_seed(task), light=_light(task))
+        case _, truth.TRIAL:
+            return trial.page(plate, task.label, _truth(task))
         case _, "adl-ms-7":
             return _of_codex(task, plate)
         case "cover", "adl-or-3":
@@ -233,6 +238,11 @@ def _folio(task: MasterTask) -> str:
 
 def _truth(task: MasterTask) -> truth.SessionTruth:
     return truth.SESSIONS[task.item, task.session]
+
+
+def _light(task: MasterTask) -> targets.Light:
+    session = _truth(task)
+    return targets.Light(cast=session.cast, ramp=session.flat.ramp)
 
 
 def _seed(task: MasterTask) -> int:

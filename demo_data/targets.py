@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -15,11 +16,32 @@ from demo_data.textures import Samples, Window, grain
 from demo_data.truth import FlatTruth, TargetTruth
 
 Values = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Light:
+    """What falls on all frames of a session alike."""
+
+    cast: tuple[float, float, float] = truth.NEUTRAL
+    """Factors on linear red, green, blue."""
+    ramp: float = 0.0
+    """Linear light is 1 + ramp * x, x from -1/2 at the left border to 1/2 at the right one."""
+
+    def fall_on(self, strip: Samples, window: Window) -> None:
+        """Change the codes of a strip; nothing is done in even light without a cast."""
+        if self == EVEN:
+            return
+        x = (np.arange(window.width, dtype=np.float32) + 0.5) / window.width - 0.5
+        for plane, factor in zip(strip, self.cast, strict=True):
+            plane *= encoded(factor * (1 + self.ramp * x), most=math.inf).astype(np.float32)
+
+
+EVEN = Light()
 CARD, BOARD, RULER, TICK = 12.0, 26.0, 93.0, 10.0
 """L* of the target's black card, the board beneath, the ruler and its ticks."""
 
 
-def target(plate: Plate, facts: TargetTruth, *, seed: int) -> Picture:
+def target(plate: Plate, facts: TargetTruth, *, seed: int, light: Light = EVEN) -> Picture:
     """A target frame; grey if it is a grey scale."""
     is_grey = facts.kind != "24-patch"
     bands = 1 if is_grey else 3
@@ -28,14 +50,15 @@ def target(plate: Plate, facts: TargetTruth, *, seed: int) -> Picture:
         strip = np.full((bands, window.rows, window.width), _neutral(BOARD), np.float32)
         _paint_patches(strip, window, facts, is_grey=is_grey)
         _paint_ruler(strip, window, facts)
-        _paint_edge(strip, window, facts)
+        _paint_edges(strip, window, facts)
+        light.fall_on(strip, window)
         return _exposed(strip, window, facts.noise, seed)
 
     return Picture(plate, bands, drawn)
 
 
-def flat(plate: Plate, facts: FlatTruth, *, bands: int, seed: int) -> Picture:
-    """A flat frame."""
+def flat(plate: Plate, facts: FlatTruth, *, bands: int, seed: int, light: Light = EVEN) -> Picture:
+    """A flat frame: its own fall-off, and what `light` makes of it."""
     level = float(decoded(_neutral(facts.lightness)))
     half = np.array([plate.width_px, plate.height_px]) / 2
     corner = float((half**2).sum())
@@ -44,7 +67,9 @@ def flat(plate: Plate, facts: FlatTruth, *, bands: int, seed: int) -> Picture:
     def drawn(window: Window) -> Codes:
         y = (np.arange(window.top, window.top + window.rows) + 0.5 - half[1]) ** 2 / corner
         codes = encoded(level * (1 - facts.falloff * (x[None, :] + y[:, None]))).astype(np.float32)
-        return _exposed(np.broadcast_to(codes, (bands, *codes.shape)).copy(), window, facts.noise, seed)
+        strip = np.broadcast_to(codes, (bands, *codes.shape)).copy()
+        light.fall_on(strip, window)
+        return _exposed(strip, window, facts.noise, seed)
 
     return Picture(plate, bands, drawn)
 
@@ -127,10 +152,14 @@ def _paint_ruler(strip: Samples, window: Window, facts: TargetTruth) -> None:
         )
 
 
-def _paint_edge(strip: Samples, window: Window, facts: TargetTruth) -> None:
-    """A light field with a dark square in it, turned a little, its edges blurred as a lens would."""
-    (cx, cy), side = facts.edge_centre_mm, facts.edge_side_mm
-    field = 0.5 * side * 1.75
+def _paint_edges(strip: Samples, window: Window, facts: TargetTruth) -> None:
+    """Light fields with a dark square in each, turned a little, its edges blurred as a lens would."""
+    for centre in facts.edge_centres_mm:
+        _paint_square(strip, window, facts, centre)
+
+
+def _paint_square(strip: Samples, window: Window, facts: TargetTruth, centre_mm: tuple[float, float]) -> None:
+    (cx, cy), field = centre_mm, facts.edge_side_mm / 2 + facts.edge_margin_mm
     part = _box(window, cx - field, cy - field, cx + field, cy + field)
     if part is None:
         return
@@ -140,7 +169,7 @@ def _paint_edge(strip: Samples, window: Window, facts: TargetTruth) -> None:
     y = (np.arange(window.top + rows.start, window.top + rows.stop) + 0.5 - cy * scale)[:, None]
     turn = math.radians(facts.edge_angle_deg)
     u, v = x * math.cos(turn) + y * math.sin(turn), y * math.cos(turn) - x * math.sin(turn)
-    half = side / 2 * scale
+    half = facts.edge_side_mm / 2 * scale
     inside = _step(half - np.abs(u), facts.edge_sigma_px) * _step(half - np.abs(v), facts.edge_sigma_px)
     light, dark = (decoded(_neutral(lightness)) for lightness in (facts.edge_light, facts.edge_dark))
     codes = encoded(light + inside * (dark - light)).astype(np.float32)

@@ -31,6 +31,8 @@ LETTERS: dict[str, list[list[str]]] = _WORDS["letters"]
 ADDRESS: list[str] = _WORDS["letters"]["address"]
 CAPTIONS: dict[str, list[str]] = _WORDS["album"]["captions"]
 YEARS: dict[str, str] = _WORDS["album"]["years"]
+RECEIPTS: list[str] = _WORDS["receipts"]["headings"]
+RECEIPT_STEPS: list[str] = _WORDS["receipts"]["steps"]
 
 
 def herb_entry(name: str, rng: np.random.Generator, sentences: int) -> str:

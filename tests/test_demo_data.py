@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import io
 import multiprocessing
@@ -36,12 +37,13 @@ ONE_OF_EACH = [
     "ms7_0017_fore-edge.tif",
     "or3_0005_001v.tif",
     "pap3_0006_verso-raking.tif",
-    "pap3_0009_recto-ir.tif",
+    "pap3_0011_recto-ir.tif",
     "tab12_0003_obverse.tif",
     "tab12_0007_top-edge.tif",
     "let1823_0005_002v.tif",
     "alb5_0003_front-cover.tif",
     "alb5_0005_leaf-2.tif",
+    "trial1_0007_003r.tif",
 ]
 SCALE = 0.05
 
@@ -100,8 +102,7 @@ def test_every_item_folder_loads_without_a_problem(library: Path, name: str) -> 
     assert item.care.cleared
     for session in item.sessions:
         kinds = [frame.kind for frame in item.frames if frame.session == session.identifier]
-        assert FrameKind.TARGET in kinds
-        assert FrameKind.FLAT in kinds
+        assert kinds[:2] == kinds[-2:] == [FrameKind.TARGET, FrameKind.FLAT]
 
 
 def test_the_items_are_of_the_kinds_that_the_tool_has_to_carry(library: Path) -> None:
@@ -109,6 +110,7 @@ def test_the_items_are_of_the_kinds_that_the_tool_has_to_carry(library: Path) ->
     items = {name: load_item(library / name, settings).item for name in demo_data.items()}
     assert [item.kind for item in items.values()] == [
         ItemKind.CODEX, ItemKind.CODEX, ItemKind.FRAGMENT, ItemKind.TABLET, ItemKind.LETTER, ItemKind.ALBUM,
+        ItemKind.CODEX,
     ]  # fmt: skip
     assert items["adl-or-3"].reading is ViewingDirection.RIGHT_TO_LEFT
     assert {frame.light.kind for frame in items["adl-pap-3"].frames} == {
@@ -168,7 +170,10 @@ def test_full_size_is_about_twelve_megapixels_or_a_small_face_edge_or_target(eac
     plate = plan.plate_of(each)
     megapixels = plate.width_px * plate.height_px / 1e6
     is_small = each.kind in ("target", "flat", "spine", "edge", "face")
-    assert (3 if is_small else 11) < megapixels < (12 if is_small else 19)
+    if each.item == truth.TRIAL:
+        assert 1 < megapixels < 4  # only to be judged: quick to draw
+    else:
+        assert (3 if is_small else 11) < megapixels < (12 if is_small else 19)
 
 
 @pytest.mark.parametrize("file", ["tab12_0007_top-edge.tif", "let1823_0009_005r.tif"])
@@ -229,7 +234,7 @@ def test_our_own_reader_finds_the_same(tmp_path: Path) -> None:
 
 
 def test_infrared_is_grey_of_16_bits_with_a_grey_profile(tmp_path: Path) -> None:
-    drawn = demo_data.draw(task("pap3_0010_verso-ir.tif", tmp_path), scale=SCALE)
+    drawn = demo_data.draw(task("pap3_0012_verso-ir.tif", tmp_path), scale=SCALE)
     with tifffile.TiffFile(drawn) as tiff:
         page = tiff.pages[0]
         assert isinstance(page, tifffile.TiffPage)
@@ -241,7 +246,7 @@ def test_infrared_is_grey_of_16_bits_with_a_grey_profile(tmp_path: Path) -> None
 def test_ink_that_faded_is_dark_in_infrared_and_the_lights_lie_over_one_another() -> None:
     pictures = {
         light: plan.picture_of(task(file), scale=0.15).codes() / 65535
-        for light, file in (("normal", "pap3_0003_recto.tif"), ("infrared", "pap3_0009_recto-ir.tif"))
+        for light, file in (("normal", "pap3_0003_recto.tif"), ("infrared", "pap3_0011_recto-ir.tif"))
     }
     normal, infrared = pictures["normal"][..., 1], pictures["infrared"]
     plate = plan.plate_of(task("pap3_0003_recto.tif"), scale=0.15)
@@ -272,7 +277,11 @@ def test_every_page_of_the_codex_is_another_page() -> None:
 
 # ----------------------------------------------------------------------------------------- the truth
 
-COLOUR_TARGETS = [each for each in TASKS if each.kind == "target" and each.light == "normal"]
+COLOUR_TARGETS = [
+    each
+    for each in TASKS
+    if each.kind == "target" and each.light == "normal" and truth.SESSIONS[each.item, each.session].is_right
+]
 
 
 @pytest.mark.parametrize("each", COLOUR_TARGETS, ids=lambda each: each.file)
@@ -309,17 +318,16 @@ def test_all_24_patches_lie_within_the_masters_space() -> None:
 
 
 def test_grey_steps_of_the_infrared_target_measure_as_they_should() -> None:
-    each = task("pap3_0007_target-ir.tif")
+    each = task("pap3_0009_target-ir.tif")
     plate, facts = plan.plate_of(each, scale=0.25), truth.SESSIONS[each.item, each.session].target
     picture = plan.picture_of(each, scale=0.25).codes()[..., None]
     means = patch_means(picture, plate, facts)[:, 0]
     assert lightness(means) == pytest.approx(np.array(truth.GREY_STEPS), abs=0.15)
 
 
-@pytest.mark.parametrize("facts", [truth.SMALL, truth.LARGE], ids=["10 mm pitch", "20 mm pitch"])
+@pytest.mark.parametrize("facts", [truth.SMALL, truth.LARGE], ids=["8 mm pitch", "12 mm pitch"])
 def test_ruler_ticks_stand_a_millimetre_apart(facts: truth.TargetTruth) -> None:
-    width, height = plan.TARGET_MM["24-patch small" if facts is truth.SMALL else "24-patch large"]
-    plate = Plate(width_mm=width, height_mm=height, ppi=400)
+    plate = Plate(width_mm=facts.size_mm[0], height_mm=facts.size_mm[1], ppi=400)
     picture = targets.target(plate, facts, seed=5).codes()
     row = picture[round((facts.ruler_top_mm + 2) * plate.px_per_mm), :, 1] / 65535
     start = round((facts.ruler_left_mm - 1) * plate.px_per_mm)
@@ -333,14 +341,18 @@ def test_ruler_ticks_stand_a_millimetre_apart(facts: truth.TargetTruth) -> None:
     assert np.polyfit(np.arange(len(centres)), centres, 1)[0] == pytest.approx(400 / 25.4, rel=1e-3)
 
 
-def test_slanted_edge_has_its_angle_and_its_blur() -> None:
+@pytest.mark.parametrize("centre_mm", truth.SMALL.edge_centres_mm)
+def test_slanted_edges_have_their_angle_and_their_blur(centre_mm: tuple[float, float]) -> None:
     """ISO 12233, slanted edge: the edge's places row by row lie on a line; a step blurred by a Gaussian
     rises from 10 to 90 % over 2.5631 standard deviations.
     """
-    facts, plate = truth.SMALL, Plate(width_mm=96, height_mm=70, ppi=600)
-    picture = targets.target(plate, facts, seed=1).codes()[..., 1]
-    cx, cy = (centre * plate.px_per_mm for centre in facts.edge_centre_mm)
-    half, tall = facts.edge_side_mm / 2 * plate.px_per_mm, 90
+    facts, plate = (
+        truth.SMALL,
+        Plate(width_mm=truth.SMALL.size_mm[0], height_mm=truth.SMALL.size_mm[1], ppi=600),
+    )
+    picture = small_target()
+    cx, cy = (centre * plate.px_per_mm for centre in centre_mm)
+    half, tall = facts.edge_side_mm / 2 * plate.px_per_mm, 80
     rows = np.arange(round(cy) - tall, round(cy) + tall)
     columns = np.arange(round(cx + half) - 40, round(cx + half) + 40)
     light = colour.decoded(picture[np.ix_(rows, columns)] / 65535)
@@ -356,7 +368,26 @@ def test_slanted_edge_has_its_angle_and_its_blur() -> None:
     assert rise == pytest.approx(2.5631 * facts.edge_sigma_px, rel=0.08)
 
 
-@pytest.mark.parametrize("key", truth.SESSIONS, ids=lambda key: "-".join(key))
+@functools.cache
+def small_target() -> Array:
+    """The green of a small target at 600 ppi."""
+    facts = truth.SMALL
+    plate = Plate(width_mm=facts.size_mm[0], height_mm=facts.size_mm[1], ppi=600)
+    return np.asarray(targets.target(plate, facts, seed=1).codes()[..., 1])
+
+
+def test_the_response_of_the_edges_is_that_of_their_gaussian() -> None:
+    """0.187391 / σ at a half, 0.341541 / σ at a tenth, from exp(-2·π²·σ²·f²)."""
+    facts = truth.SMALL
+    assert facts.frequency(0.5) == pytest.approx(0.187391 / facts.edge_sigma_px, rel=1e-5)
+    assert facts.frequency(0.1) == pytest.approx(0.341541 / facts.edge_sigma_px, rel=1e-5)
+    assert facts.response(facts.frequency(0.3)) == pytest.approx(0.3)
+
+
+EVEN_SESSIONS = [key for key, session in truth.SESSIONS.items() if session.is_right]
+
+
+@pytest.mark.parametrize("key", EVEN_SESSIONS, ids=lambda key: "-".join(key))
 def test_flat_frames_fall_off_as_they_should(key: tuple[str, str]) -> None:
     each = next(each for each in TASKS if (each.item, each.session, each.kind) == (*key, "flat"))
     facts = truth.SESSIONS[key].flat

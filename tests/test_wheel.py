@@ -51,6 +51,8 @@ def test_the_demo_runs_from_an_installed_wheel_away_from_the_checkout(wheel: Pat
     ran = _run(str(programs / "solander"), "demo", "--small", "library", cwd=tmp_path)
     assert "Made in library" in ran.stdout
     items = sorted(path.parent.name for path in (tmp_path / "library").glob("*/item.toml"))
-    assert len(items) >= 6
+    assert len(items) >= 7
+    built = [item for item in items if "trial" not in item]
     made = sorted(path.name for path in (tmp_path / "library/bundles").iterdir())
-    assert made == sorted(f"{item}-{kind}" for item in items for kind in ("publication", "preservation"))
+    assert made == sorted(f"{item}-{kind}" for item in built for kind in ("publication", "preservation"))
+    assert [path.name for path in (tmp_path / "library/reports").iterdir()] == ["adl-trial-1"]

@@ -180,10 +180,9 @@ TASKS = demo_data.tasks(Path("library"))
 WIDE = read_profile(colour.rgb_profile())
 
 
-@pytest.mark.parametrize("facts", [truth.SMALL, truth.LARGE], ids=["10 mm pitch", "20 mm pitch"])
+@pytest.mark.parametrize("facts", [truth.SMALL, truth.LARGE], ids=["8 mm pitch", "12 mm pitch"])
 def test_targets_of_the_demo_are_found_to_a_twentieth_of_a_pixel(facts: truth.TargetTruth) -> None:
-    width, height = plan.TARGET_MM["24-patch small" if facts is truth.SMALL else "24-patch large"]
-    plate = Plate(width_mm=width, height_mm=height, ppi=300)
+    plate = Plate(width_mm=facts.size_mm[0], height_mm=facts.size_mm[1], ppi=300)
     assert isinstance(WIDE, Profile)
     target = found(ArrayPixels(drawn_target(plate, facts, seed=9).codes()), WIDE)
     true = np.array([facts.centre_mm(number) for number in range(24)]) * plate.px_per_mm

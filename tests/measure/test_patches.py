@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from demo_data import colour, plan, truth
+from demo_data import colour, truth
 from demo_data.plate import Plate
 from demo_data.targets import target as drawn_target
 from pipeline import icc
@@ -307,10 +307,9 @@ def test_without_a_profile_that_can_be_used_nothing_is_measured() -> None:
 # ---------------------------------------------------------------------------------------------- demo
 
 
-@pytest.mark.parametrize("facts", [truth.SMALL, truth.LARGE], ids=["10 mm pitch", "20 mm pitch"])
+@pytest.mark.parametrize("facts", [truth.SMALL, truth.LARGE], ids=["8 mm pitch", "12 mm pitch"])
 def test_targets_of_the_demo_are_measured_as_they_are(facts: truth.TargetTruth) -> None:
-    width, height = plan.TARGET_MM["24-patch small" if facts is truth.SMALL else "24-patch large"]
-    plate = Plate(width_mm=width, height_mm=height, ppi=200)
+    plate = Plate(width_mm=facts.size_mm[0], height_mm=facts.size_mm[1], ppi=200)
     pixels = ArrayPixels(drawn_target(plate, facts, seed=4).codes())
     profile = read_profile(colour.rgb_profile())
     assert isinstance(profile, Profile)

@@ -199,15 +199,15 @@ def test_a_target_that_is_cut_off_is_measured_by_what_is_left() -> None:
 
 
 @pytest.mark.parametrize(
-    ("facts", "width_mm", "height_mm", "ppi"),
-    [(truth.SMALL, 96.0, 70.0, 600.0), (truth.LARGE, 180.0, 124.0, 400.0)],
+    ("facts", "ppi"),
+    [(truth.SMALL, 600.0), (truth.LARGE, 400.0)],
 )
 def test_the_demo_s_targets_have_the_resolution_that_they_were_drawn_in(
-    facts: TargetTruth, width_mm: float, height_mm: float, ppi: float
+    facts: TargetTruth, ppi: float
 ) -> None:
     profile = read_profile(rgb_profile())
     assert isinstance(profile, Profile)
-    plate = Plate(width_mm=width_mm, height_mm=height_mm, ppi=ppi)
+    plate = Plate(width_mm=facts.size_mm[0], height_mm=facts.size_mm[1], ppi=ppi)
     pixels = ArrayPixels(targets.target(plate, facts, seed=5).codes())
     target = find_target(pixels, profile)
     assert isinstance(target, FoundTarget)
