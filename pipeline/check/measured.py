@@ -293,6 +293,18 @@ _RULES: tuple[tuple[str, Quantity, str, str], ...] = (
         "Measure with a ruler in the plane of the page, and export with that number in the file.",
     ),
     (
+        "Q036",
+        Quantity.TRUE_PPI,
+        "The true resolution is out of bounds",
+        f"Move the camera or use another lens before the next session. {_AGAIN}",
+    ),
+    (
+        "Q037",
+        Quantity.SFR10,
+        "The finest detail that is resolved is out of bounds",
+        "Focus, stop down or up, steady the stand, and photograph the target again before going on.",
+    ),
+    (
         "Q040",
         Quantity.SKEW,
         "The page is skewed",
@@ -335,6 +347,12 @@ _RULES: tuple[tuple[str, Quantity, str, str], ...] = (
         f"Make camera and page parallel, or stop down. {_AGAIN}",
     ),
     (
+        "Q052",
+        Quantity.BLUR,
+        "Edges are blurred",
+        f"Look at the frame at full size; focus again for the next. {_AGAIN}",
+    ),
+    (
         "Q060",
         Quantity.CLIPPED_LIGHT,
         "Light tones are clipped",
@@ -356,6 +374,12 @@ _RULES: tuple[tuple[str, Quantity, str, str], ...] = (
         "Q063",
         Quantity.PAGE_TONE_DEVIATION,
         "The page is lighter or darker than its siblings",
+        "Look whether the page is so by nature; if not, look at the lights and at this frame's exposure.",
+    ),
+    (
+        "Q064",
+        Quantity.PAGE_TONE,
+        "The page is too light or too dark",
         "Look whether the page is so by nature; if not, look at the lights and at this frame's exposure.",
     ),
 )

@@ -442,7 +442,9 @@ def test_what_is_allowed_is_not_found(code: str, change: Change) -> None:
     assert change(World()).judge().codes == frozenset()
 
 
-@pytest.mark.parametrize("code", sorted(RULES))
+@pytest.mark.parametrize(
+    "code", sorted(code for code in RULES if code[0] != "Q")
+)  # test_measured.py has these
 def test_every_rule_has_a_failing_case_and_passes_in_a_world_in_order(code: str) -> None:
     assert any(code in expected for _, _, expected in FAILING[code])
     assert World().judge().codes == frozenset()
