@@ -21,9 +21,10 @@ QUANTITIES = (
     Quantity.COLOUR, Quantity.WHITE_BALANCE, Quantity.TONE, Quantity.GAIN_HIGHLIGHTS, Quantity.GAIN,
     Quantity.NOISE, Quantity.EVENNESS, Quantity.LIGHTNESS_RANGE, Quantity.CAST, Quantity.DUST,
     Quantity.EFFICIENCY, Quantity.RESPONSE_HALF, Quantity.SFR50, Quantity.SHARPENING,
-    Quantity.MISREGISTRATION, Quantity.SCALE, Quantity.TRUE_PPI, Quantity.SFR10, Quantity.SKEW, Quantity.TEXT_SKEW, Quantity.KEYSTONE,
-    Quantity.CURVATURE, Quantity.DISTORTION, Quantity.FOCUS, Quantity.TILT, Quantity.BLUR, Quantity.CLIPPED_LIGHT,
-    Quantity.CLIPPED_DARK, Quantity.HIGHEST_LIGHTNESS, Quantity.PAGE_TONE_DEVIATION, Quantity.PAGE_TONE,
+    Quantity.MISREGISTRATION, Quantity.SCALE, Quantity.TRUE_PPI, Quantity.SFR10, Quantity.SKEW,
+    Quantity.TEXT_SKEW, Quantity.KEYSTONE, Quantity.CURVATURE, Quantity.DISTORTION, Quantity.FOCUS,
+    Quantity.TILT, Quantity.BLUR, Quantity.CLIPPED_LIGHT, Quantity.CLIPPED_DARK,
+    Quantity.HIGHEST_LIGHTNESS, Quantity.PAGE_TONE_DEVIATION, Quantity.PAGE_TONE,
 )  # fmt: skip
 """In the order of the codes Q010 to Q064."""
 
