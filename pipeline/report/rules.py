@@ -17,7 +17,8 @@ judged, and the report says so: a master that cannot be read gives one finding, 
 
 | codes | of | about |
 |---|---|---|
-| C, F, S | `solander check`, `solander build` | the care record; one file; files together, sessions, sequence |
+| C, F, S | `solander check`, `build` | the care record; one file; files together, sessions, sequence |
+| Q | `solander check`, `build` | what was measured, against the imaging specification |
 | A, B | `solander verify` | archives and folders; bags and their digests |
 | I | `solander verify` | images |
 | M | `solander verify` | METS, MIX, PREMIS and MODS documents |

@@ -192,9 +192,9 @@ NAMES = """
     flash focalLength sensingMethod orientation methodology ImageAssessmentMetadata SpatialMetrics
     samplingFrequencyPlane samplingFrequencyUnit xSamplingFrequency ySamplingFrequency ImageColorEncoding
     BitsPerSample bitsPerSampleValue bitsPerSampleUnit samplesPerPixel TargetData targetType TargetID
-    targetManufacturer targetName targetNo targetMedia externalTarget performanceData ChangeHistory ImageProcessing
-    dateTimeProcessed processingAgency ProcessingSoftware processingSoftwareName processingSoftwareVersion
-    processingOperatingSystemName numerator denominator
+    targetManufacturer targetName targetNo targetMedia externalTarget performanceData ChangeHistory
+    ImageProcessing dateTimeProcessed processingAgency ProcessingSoftware processingSoftwareName
+    processingSoftwareVersion processingOperatingSystemName numerator denominator
 """
 ORDER = NAMES.split()
 INFRARED = dataclasses.replace(
