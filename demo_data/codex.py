@@ -20,7 +20,7 @@ from demo_data.plate import Plate
 from demo_data.scene import Layer, Outline, Scene, Strip, cover, ground, shadow
 from demo_data.textures import Samples, Window, generator, grain
 
-VELLUM, FLESH, STAIN = colour("#ecdcb8"), colour("#f3e8cd"), colour("#b3874c")
+VELLUM, FLESH, STAIN = colour("#ecdcb8"), colour("#ecdfc3"), colour("#b3874c")
 DARK = colour("#1b1b1d")
 LEATHER, LEATHER_DARK = colour("#6b3f26"), colour("#2c170d")
 
@@ -338,13 +338,13 @@ def pastedown(plate: Plate) -> Picture:
     )
     light = light + 0.035 * np.sin(grid.y / 4.3) * np.exp(-np.abs(grid.x - paper.left - 6) / 5)
     stained = (
-        0.22
-        + 0.12 * grid.clouds(rng, roughness=1.7)
+        0.14
+        + 0.10 * grid.clouds(rng, roughness=1.7)
         + 0.5 * np.exp(-inward / 5) * (0.7 + 0.4 * grid.clouds(rng))
     )
     surface = Surface(
         outline=paper,
-        base=colour("#e3d6b8"),
+        base=colour("#e9dec3"),
         stain=colour("#8d6a3c"),
         light=light.astype(np.float32),
         stained=stained.astype(np.float32),
