@@ -1,8 +1,8 @@
 """The demo's trial has faults of known size: each is measured as large as it is, and nothing else is found.
 
 Drawn at three quarters of full size, 300 ppi, the least that the default specification allows. Found: all
-nine faults, the page that was photographed twice by a correlation of this test's own; false alarms: none, on the
-trial's other frames and on a good item. Of `check`, those are asked for that its measures cover.
+nine faults, the page that was photographed twice by a correlation of this test's own. False alarms: none, on
+the trial's other frames and on a good item. Of `check`, those are asked for that its measures cover.
 """
 
 from __future__ import annotations
