@@ -168,6 +168,8 @@ LEAST_LIKENESS = 0.5
 LEAST_BANDS = 8
 NEAR_PX = 3.0
 """Bands that stray further from the fitted parabola do not follow the lines."""
+SURROUND_SHARE = 0.1
+"""Side of the squares that tell what is around ink, of the area's long side."""
 OUTSIDE_SHARE = 0.03
 """Of the long side: what lies so near to the sheet's edge is not looked at."""
 
@@ -238,14 +240,21 @@ def _ink(pixels: Pixels, outline: Outline | NotMeasured) -> tuple[Plane, float]:
     return np.clip(strength, 0, 0.3, out=strength), reduced.factor
 
 
-def _surroundings(grey: Plane, side: int = 32) -> Plane:
-    """Medians of squares, of every third pixel, with straight ramps between."""
-    rows, columns = grey.shape[0] // side, grey.shape[1] // side
-    squares = grey[: rows * side, : columns * side].reshape(rows, side, columns, side)
-    few = squares[:, 1::3, :, 1::3].transpose(0, 2, 1, 3).reshape(rows, columns, -1)
+def _surroundings(grey: Plane) -> Plane:
+    """Medians of squares, of every few pixels, with straight ramps between.
+
+    The squares hold several lines each: smaller ones would have a line here and a gap there, and their own
+    level grid would be seen among the lines.
+    """
+    side = max(32, round(SURROUND_SHARE * max(grey.shape)))
+    rows, columns = max(1, grey.shape[0] // side), max(1, grey.shape[1] // side)
+    down, across = grey.shape[0] // rows, grey.shape[1] // columns
+    squares = grey[: rows * down, : columns * across].reshape(rows, down, columns, across)
+    step = max(1, side // 12)
+    few = squares[:, ::step, :, ::step].transpose(0, 2, 1, 3).reshape(rows, columns, -1)
     medians = np.median(few, axis=2).astype(np.float32)
-    down, across = (_ramps(size, count, side) for size, count in zip(grey.shape, medians.shape, strict=True))
-    return np.asarray(down @ medians @ across.T, np.float32)
+    vertical, level = _ramps(grey.shape[0], rows, down), _ramps(grey.shape[1], columns, across)
+    return np.asarray(vertical @ medians @ level.T, np.float32)
 
 
 def _ramps(size: int, count: int, side: int) -> Plane:

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import enum
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +31,10 @@ Numbers = npt.NDArray[np.float64]
 
 LONG_SIDE_PX = 1500
 COARSE_SIDE_PX = 500
+SLOPE_STEP = 0.0101
+"""Between the slopes that are tried."""
+DOUBTFUL_SD_DEG = 0.12
+"""Standard deviation of an edge's angle from which on neighbouring slopes are tried as well."""
 STRIPS = 40
 """Strips across which an edge is added up."""
 STEEPEST = math.tan(math.radians(12))
@@ -409,15 +413,34 @@ def _placed(fine: Plane, found: dict[Side, _Track], factor: float) -> dict[Side,
 
 def _edge(fine: Plane, found: dict[Side, _Track], side: Side, factor: float) -> Edge | NotMeasured:
     plane, track = _turned(fine, side), found[side]
-    height = plane.shape[0]
     first, last = _extent(found, side, *plane.shape)
-    rows = np.arange(max(0, math.ceil(first)), min(height, math.floor(last)))
-    near = NEAR_SHARE * max(fine.shape)
-    at, is_seen = _edge_points(plane, track, rows, round(2 * near))
+    rows = np.arange(max(0, math.ceil(first)), min(plane.shape[0], math.floor(last)))
+    edge = _edge_along(plane, track, rows, side, factor)
+    if isinstance(edge, Edge) and edge.angle_sd_deg <= DOUBTFUL_SD_DEG:
+        return edge
+    # several edges side by side, or a slope between those that were tried: the steadiest of three fits
+    others = (
+        _edge_along(plane, replace(track, slope=track.slope + turn), rows, side, factor)
+        for turn in (-SLOPE_STEP, SLOPE_STEP)
+    )
+    edges = [each for each in (edge, *others) if isinstance(each, Edge)]
+    return max(edges, key=lambda each: each.coverage - each.angle_sd_deg) if edges else edge
+
+
+def _edge_along(
+    plane: Plane, track: _Track, rows: npt.NDArray[np.intp], side: Side, factor: float
+) -> Edge | NotMeasured:
+    """The edge near a line: its points are sought about the line, then about the line through them."""
+    height = plane.shape[0]
+    near = NEAR_SHARE * max(plane.shape)
     y = rows + 0.5 - height / 2
-    if is_seen.sum() < 4 * BLOCKS:
-        return NotMeasured(reason=f"too little of an edge is seen at the {side}")
-    fit = robust_line(y[is_seen], at[is_seen], near)
+    reach = 2 * near
+    for _ in range(2):
+        at, is_seen = _edge_points(plane, track, rows, round(reach))
+        if is_seen.sum() < 4 * BLOCKS:
+            return NotMeasured(reason=f"too little of an edge is seen at the {side}")
+        fit = robust_line(y[is_seen], at[is_seen], near)
+        track, reach = replace(track, at=fit.offset, slope=fit.slope), 1.5 * near
     is_near = is_seen & (np.abs(at - fit.at(y)) <= near)
     coverage = float(is_near.mean())
     if coverage < LEAST_COVERAGE:
