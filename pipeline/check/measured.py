@@ -65,15 +65,13 @@ def limited_quantities_were_measured(facts: MeasuredFacts) -> Iterator[Remark]:
             labels = reasons.setdefault(each.reason, [])
             if each.quantity.label not in labels:
                 labels.append(each.quantity.label)
+    said = [f"{', '.join(labels)}: not measured, {reason}" for reason, labels in reasons.items()]
     is_of_target = facts.frame.kind in (FrameKind.TARGET, FrameKind.FLAT)
     is_visible = facts.frame.light.kind not in (LightKind.ULTRAVIOLET, LightKind.INFRARED)
-    for reason, labels in reasons.items():
-        yield Remark(
-            place=facts.place,
-            value=f"{', '.join(labels)}: not measured, {reason}",
-            limit="measured",
-            level=None if is_of_target and is_visible else Level.NOTE,
-        )
+    if is_of_target and is_visible:
+        yield from (Remark(place=facts.place, value=each, limit="measured") for each in said)
+    elif said:
+        yield Remark(place=facts.place, value="; ".join(said), limit="measured", level=Level.NOTE)
 
 
 # ---------------------------------------------------------------------------------- values and limits

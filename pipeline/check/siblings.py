@@ -1,27 +1,27 @@
 """What only a frame's siblings can tell: frames of one session, one kind, one side, in one light.
 
-A frame is held against their median; deviations are counted in robust standard deviations, 1.4826 times the
-median absolute deviation. Of few siblings nothing is said.
+How a number stands among those of siblings: `pipeline.measure.siblings`. Of few siblings nothing is said,
+and that is said.
 """
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from pipeline import foliation
+from pipeline.measure.exposure import tone_standings
+from pipeline.measure.of_page import AS_SEEN
+from pipeline.measure.of_target import missing, number
+from pipeline.measure.pixels import NotMeasured
+from pipeline.measure.sharpness import focus_standings
+from pipeline.measure.siblings import Standing, standings
 from pipeline.measurements import FrameMeasures, Measurement, Quantity
 from pipeline.model import Frame, FrameRecord
 
-FEWEST = 5
-"""Siblings, the frame itself counted: common practice, no source."""
-LEAST_SPREAD = 0.03
-"""Of the logarithm of blur: an excellent session is not punished for tiny differences."""
-AS_SEEN = "as seen"
+LEAST_KEYSTONE_DEG = 0.1
+"""Spread of the angles of sheets cut by hand: common practice, no source."""
 
 
 def with_siblings(frames: Iterable[Frame], records: Mapping[str, FrameRecord]) -> dict[str, FrameRecord]:
@@ -42,18 +42,38 @@ def with_siblings(frames: Iterable[Frame], records: Mapping[str, FrameRecord]) -
 
 
 def _of_group(group: Mapping[str, FrameMeasures]) -> Iterator[tuple[str, list[Measurement]]]:
+    """Yield for each frame of a group what the others tell of it."""
     found: dict[str, list[Measurement]] = {name: [] for name in group}
     for place in sorted(_places(group.values())):
-        raw = {name: _value(each, Quantity.KEYSTONE, AS_SEEN, place) for name, each in group.items()}
-        for name, value in _off_median(raw).items():
-            found[name].append(_number(Quantity.KEYSTONE, value, f"{place}, against its siblings"))
-    tones = {name: _value(each, Quantity.PAGE_TONE) for name, each in group.items()}
-    for name, value in _off_median(tones).items():
-        found[name].append(_number(Quantity.PAGE_TONE_DEVIATION, value, ""))
-    blurs = {name: _value(each, Quantity.BLUR) for name, each in group.items()}
-    for name, value in _in_deviations(blurs).items():
-        found[name].append(_number(Quantity.FOCUS, value, ""))
+        edges = {name: _value(each, Quantity.KEYSTONE, AS_SEEN, place) for name, each in group.items()}
+        seen = {name: angle for name, angle in edges.items() if not isinstance(angle, NotMeasured)}
+        among = standings(list(seen.values()), floor=LEAST_KEYSTONE_DEG, is_ratio=False)
+        _tell(
+            {name: found[name] for name in seen}, Quantity.KEYSTONE, among, f"{place}, against its siblings"
+        )
+    tones = [_value(each, Quantity.PAGE_TONE) for each in group.values()]
+    _tell(found, Quantity.PAGE_TONE_DEVIATION, tone_standings(tones))
+    blurs = [_value(each, Quantity.BLUR) for each in group.values()]
+    _tell(found, Quantity.FOCUS, focus_standings(blurs))
     yield from found.items()
+
+
+def _tell(
+    found: Mapping[str, list[Measurement]],
+    quantity: Quantity,
+    among: Sequence[Standing | NotMeasured],
+    place: str = "",
+) -> None:
+    for more, standing in zip(found.values(), among, strict=True):
+        if isinstance(standing, NotMeasured):
+            more.append(missing(quantity, standing, place))
+        else:
+            is_spread = quantity is Quantity.FOCUS
+            value = standing.deviation_sd if is_spread else standing.value - standing.median
+            more.append(number(quantity, value, place, METHOD))
+
+
+METHOD = "against the median of frames of the same session, kind, side and light"
 
 
 def _places(measures: Iterable[FrameMeasures]) -> set[str]:
@@ -65,31 +85,10 @@ def _places(measures: Iterable[FrameMeasures]) -> set[str]:
     }
 
 
-def _value(measures: FrameMeasures, quantity: Quantity, statistic: str = "", place: str = "") -> float | None:
+def _value(
+    measures: FrameMeasures, quantity: Quantity, statistic: str = "", place: str = ""
+) -> float | NotMeasured:
     for each in measures.measurements:
         if each.quantity is quantity and (each.statistic, each.place) == (statistic, place):
-            return each.value
-    return None
-
-
-def _number(quantity: Quantity, value: float, place: str) -> Measurement:
-    method = "against the median of frames of the same session, kind, side and light"
-    return Measurement(quantity=quantity, value=value, place=place, method=method)
-
-
-def _off_median(values: Mapping[str, float | None]) -> dict[str, float]:
-    known = {name: value for name, value in values.items() if value is not None}
-    if len(known) < FEWEST:
-        return {}
-    middle = float(np.median(list(known.values())))
-    return {name: value - middle for name, value in known.items()}
-
-
-def _in_deviations(blurs: Mapping[str, float | None]) -> dict[str, float]:
-    """How much softer than its siblings a frame is, in robust standard deviations; negative if sharper."""
-    logs = {name: math.log(value) for name, value in blurs.items() if value is not None and value > 0}
-    if len(logs) < FEWEST:
-        return {}
-    middle = float(np.median(list(logs.values())))
-    spread = 1.4826 * float(np.median([abs(value - middle) for value in logs.values()]))
-    return {name: (value - middle) / max(spread, LEAST_SPREAD) for name, value in logs.items()}
+            return NotMeasured(reason=each.reason) if each.value is None else each.value
+    return NotMeasured(reason=f"the {quantity.label} of the frame is not known")

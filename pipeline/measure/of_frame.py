@@ -46,7 +46,7 @@ def measure(
             )
             return measure_target_frame(pixels, profile, context)
         case _:
-            return measure_page(pixels, plan.kind)
+            return measure_page(pixels, profile, plan.kind)
 
 
 def _profile(icc_profile: bytes) -> Profile | NotMeasured:

@@ -1,4 +1,4 @@
-"""What is measured on a frame that shows the object: how the sheet lies, its lines; as numbers for a report.
+"""What is measured on a frame that shows the object: sheet, lines, focus, light; as numbers for a report.
 
 Colour, tone, light and resolution of such a frame are those of its session's targets.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pipeline.measure.exposure import Clipping, PageTone, clipping, page_tone
 from pipeline.measure.geometry import (
     Keystone,
     SheetSkew,
@@ -17,7 +18,9 @@ from pipeline.measure.geometry import (
 )
 from pipeline.measure.of_target import missing, number
 from pipeline.measure.outline import Outline, Point, find_outline
-from pipeline.measure.pixels import NotMeasured, Pixels
+from pipeline.measure.pixels import Box, NotMeasured, Pixels
+from pipeline.measure.profile import Profile
+from pipeline.measure.sharpness import Sharpness, sharpness
 from pipeline.measurements import FrameMeasures, Mark, Measurement, Quantity
 from pipeline.model import FrameKind
 
@@ -32,22 +35,83 @@ _NO_STRAIGHT_EDGES = (FrameKind.FACE,)
 """Kinds of frames that show lines, but an outline that is nobody's to lay straight: a tablet's, a seal's."""
 
 
-def measure_page(pixels: Pixels, kind: FrameKind) -> FrameMeasures:
+def measure_page(pixels: Pixels, profile: Profile | NotMeasured, kind: FrameKind) -> FrameMeasures:
     """Return what a frame of the object says, or for each quantity why it says nothing."""
-    return FrameMeasures() if kind in _NO_SHEET else _sheet(pixels, kind)
-
-
-def _sheet(pixels: Pixels, kind: FrameKind) -> FrameMeasures:
     outline = find_outline(pixels)
+    light = clipping(pixels, outline)
+    clipped = FrameMeasures(measurements=tuple(_clipped(light)), marks=tuple(_clipped_marks(light, pixels)))
+    if kind in _NO_SHEET:
+        return clipped
     lines = tuple(_lines(text_lines(pixels, outline)))
+    focus = sharpness(pixels, outline, tone=None if isinstance(profile, NotMeasured) else profile)
+    tone = tuple(_tone(page_tone(pixels, outline, profile)))
+    measurements = (*lines, *_focus(focus), *clipped.measurements, *tone)
+    marks = (*_soft_mark(focus, pixels), *clipped.marks)
     if kind in _NO_STRAIGHT_EDGES:
-        return FrameMeasures(measurements=lines)
+        return FrameMeasures(measurements=measurements, marks=marks)
     edges = tuple(_edges(sheet_skew(outline), sheet_keystone(outline)))
     return FrameMeasures(
-        measurements=(*edges, *lines),
-        marks=() if isinstance(outline, NotMeasured) else tuple(_outline_mark(outline, pixels)),
+        measurements=(*edges, *measurements),
+        marks=(
+            *(() if isinstance(outline, NotMeasured) else _outline_mark(outline, pixels)),
+            *marks,
+        ),
         remarks=() if isinstance(outline, NotMeasured) else tuple(_leaning(sheet_keystone(outline))),
     )
+
+
+# ------------------------------------------------------------------------------------ focus and light
+
+RISE_METHOD = "rise of the page's own edges from 10 to 90 % of their contrast"
+CLIPPING_METHOD = "codes at the ends of the scale, on the sheet where it is seen"
+TONE_METHOD = "commonest tone of the sheet"
+
+
+def _focus(focus: Sharpness | NotMeasured) -> Iterator[Measurement]:
+    if isinstance(focus, NotMeasured):
+        yield missing(Quantity.BLUR, focus)
+    else:
+        yield number(Quantity.BLUR, focus.rise_px, "", RISE_METHOD)
+
+
+def _soft_mark(focus: Sharpness | NotMeasured, pixels: Pixels) -> Iterator[Mark]:
+    if not isinstance(focus, NotMeasured) and not isinstance(focus.softest, NotMeasured):
+        yield _box_mark("soft region", focus.softest.place, pixels)
+
+
+def _clipped(light: Clipping) -> Iterator[Measurement]:
+    dark = light.dark_any if isinstance(light.sheet_dark, NotMeasured) else light.sheet_dark
+    yield number(Quantity.CLIPPED_DARK, 100 * dark, "", CLIPPING_METHOD)
+    yield number(
+        Quantity.CLIPPED_LIGHT, 100 * light.light_lost, "", f"{CLIPPING_METHOD}, specular light left out"
+    )
+
+
+_PLACES_SHOWN = 8
+
+
+def _clipped_marks(light: Clipping, pixels: Pixels) -> Iterator[Mark]:
+    for each in light.places[:_PLACES_SHOWN]:
+        if not each.is_specular:
+            yield _box_mark("clipped", each.place, pixels)
+
+
+def _tone(tone: PageTone | NotMeasured) -> Iterator[Measurement]:
+    if isinstance(tone, NotMeasured):
+        yield missing(Quantity.PAGE_TONE, tone)
+        yield missing(Quantity.HIGHEST_LIGHTNESS, tone)
+    else:
+        yield number(Quantity.PAGE_TONE, tone.lightness, "", TONE_METHOD)
+        yield number(Quantity.HIGHEST_LIGHTNESS, tone.highest_lightness, "", "99.9th percentile of the sheet")
+
+
+def _box_mark(kind: str, box: Box, pixels: Pixels) -> Mark:
+    left, right = box.left / pixels.width_px, box.right / pixels.width_px
+    top, bottom = box.top / pixels.height_px, box.bottom / pixels.height_px
+    return Mark(kind=kind, points=((left, top), (right, top), (right, bottom), (left, bottom)))
+
+
+# ---------------------------------------------------------------------------------- the sheet's geometry
 
 
 def _edges(skew: SheetSkew | NotMeasured, keystone: Keystone | NotMeasured) -> Iterator[Measurement]:
