@@ -48,7 +48,7 @@ def standings(
     measured = [each for each in values if not isinstance(each, NotMeasured)]
     if len(measured) < LEAST_SIBLINGS:
         few = NotMeasured(
-            reason=f"{len(measured)} frames of this kind in the session could be measured; "
+            reason=f"of the frames of this kind in the session {len(measured)} could be measured; "
             f"a comparison needs {LEAST_SIBLINGS}"
         )
         return tuple(each if isinstance(each, NotMeasured) else few for each in values)

@@ -12,8 +12,9 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from pipeline import html
 from pipeline.files import visible
-from pipeline.report import html
+from pipeline.report import TEMPLATES
 from pipeline.report.verification import moment, shown
 from pipeline.verdict import Sample
 
@@ -66,7 +67,7 @@ def page(
     if per_row not in PER_ROW:
         raise ValueError(f"{per_row} frames in a row, not {PER_ROW[0]} to {PER_ROW[-1]}")
     places = list(_places(sample.frames, thumbnails, labels or {}))
-    template = html.environment(visible).get_template("contact_sheets.html.j2")
+    template = html.environment(TEMPLATES, visible).get_template("contact_sheets.html.j2")
     return template.render(
         sheets=list(_sheets(places, per_row * per_row)),
         sample=sample,

@@ -16,10 +16,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pipeline import html
 from pipeline.errors import ExitStatus
 from pipeline.files import natural_key, slug, write_atomically
 from pipeline.findings import Finding, Level
-from pipeline.report import html, verification
+from pipeline.report import TEMPLATES, verification
 from pipeline.report.grouping import counted, grouped, listed
 from pipeline.verdict import Delivery, Outcome, Verdict
 
@@ -173,7 +174,7 @@ class Broken:
 
 def page(delivery: Delivery, *, made_by: str, now: dt.datetime, title: str = "") -> bytes:
     """Return the summary as one HTML page in UTF-8. `title` says which delivery it is."""
-    template = html.environment(verification.shown).get_template("delivery.html.j2")
+    template = html.environment(TEMPLATES, verification.shown).get_template("delivery.html.j2")
     return template.render(_context(delivery), title=title, made_by=made_by, made=_moment(now)).encode()
 
 

@@ -14,8 +14,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline import html
 from pipeline.jsondoc import JsonValue
-from pipeline.report import html, plots, targets
+from pipeline.report import TEMPLATES, plots, targets
 from pipeline.report.figures import Held, Place, held, limit_rows, not_measured
 from pipeline.report.grouping import HEADINGS, Group, counted, grouped, listed, sections
 from pipeline.report.pictures import Pictures, Shape, Small, legend, shapes
@@ -50,7 +51,7 @@ def quality_page(document: Mapping[str, JsonValue], thumbnails: Mapping[str, byt
 
     `thumbnails` has JPEG files by the frames' identifiers; a frame without one has an empty field.
     """
-    template = html.environment(visible).get_template("quality.html.j2")
+    template = html.environment(TEMPLATES, visible).get_template("quality.html.j2")
     return template.render(context(document, thumbnails or {})).encode()
 
 

@@ -15,12 +15,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from pipeline import jsondoc
+from pipeline import html, jsondoc
 from pipeline.errors import ExitStatus
 from pipeline.files import visible, write_atomically
 from pipeline.findings import Finding, Level, Skipped
 from pipeline.jsondoc import JsonValue
-from pipeline.report import html
+from pipeline.report import TEMPLATES
 from pipeline.report.grouping import HEADINGS, Group, Row, counted, grouped, listed, sections
 from pipeline.verdict import Outcome, Sample, Verdict
 
@@ -161,7 +161,7 @@ def page(verdict: Verdict, *, made_by: str, now: dt.datetime, beside: Beside | N
 
 def page_of(made: Mapping[str, JsonValue], *, beside: Beside | None = None) -> bytes:
     """Return the page of a document."""
-    template = html.environment(shown).get_template("verification.html.j2")
+    template = html.environment(TEMPLATES, shown).get_template("verification.html.j2")
     return template.render(_context(made), beside=beside or Beside()).encode()
 
 

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.model import Frame, FrameKind, LanguageMap
-from pipeline.report import grouping, html, page, targets
+from pipeline.report import TEMPLATES, grouping, page, targets
 from tests.check.test_rules import FAILING, cases, unreadable
 from tests.check.world import World, frame, good_frames, item, record
 from tests.report import sample, verdicts
@@ -179,7 +179,7 @@ def luminance(colour: str) -> float:
 
 def test_text_has_enough_contrast_on_screen_light_and_dark_and_on_paper() -> None:
     """4.5 to 1: WCAG 2.2, success criterion 1.4.3."""
-    css = (html.TEMPLATES / "report.css").read_text(encoding="utf-8")
+    css = (TEMPLATES / "report.css").read_text(encoding="utf-8")
     schemes = [
         dict(re.findall(r"--(\w+): (#\w+);", block)) for block in re.findall(r":root \{(.*?)\}", css, re.S)
     ]

@@ -1,4 +1,4 @@
-"""How every page of a report is made: one Jinja2 environment, everything escaped, nothing from outside."""
+"""How every page is made, of reports and of sites: Jinja2, everything escaped, nothing from outside."""
 
 from __future__ import annotations
 
@@ -10,12 +10,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import jinja2
 
-TEMPLATES = Path(__file__).parent / "templates"
-
 
 @functools.cache
-def environment(show: Callable[[str], str]) -> jinja2.Environment:
-    """Return the environment of the templates.
+def environment(templates: Path, show: Callable[[str], str]) -> jinja2.Environment:
+    """Return the environment of the templates in a folder.
 
     `show` writes out what must not act on a page, in each text that is put in; our own markup passes as
     it is.
@@ -26,7 +24,7 @@ def environment(show: Callable[[str], str]) -> jinja2.Environment:
         return show(value) if type(value) is str else value
 
     return jinja2.Environment(
-        loader=jinja2.FileSystemLoader(TEMPLATES),
+        loader=jinja2.FileSystemLoader(templates),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         finalize=finalize,
