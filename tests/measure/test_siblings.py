@@ -56,7 +56,7 @@ def test_what_was_not_measured_stays_so_and_counts_for_nothing() -> None:
 
 def test_too_few_siblings_say_how_many() -> None:
     found = standings([1.0] * (LEAST_SIBLINGS - 1), floor=0.01, is_ratio=True)
-    assert all(isinstance(each, NotMeasured) and "4 frames" in each.reason for each in found)
+    assert all(isinstance(each, NotMeasured) and "4 could be measured" in each.reason for each in found)
     assert standings([], floor=0.01, is_ratio=True) == ()
 
 
