@@ -8,6 +8,9 @@
     │   └── MasterError        one master cannot be read, or not as what it says it is
     ├── FixityError        6   a checksum does not match
     ├── ToolError          7   a tool, disk or store failed us
+    │   └── StoreError             a store refused, or did not answer
+    │       ├── NotInStore         what was asked for is not there
+    │       └── AlreadyThere       what must not be there yet is there
     └── Interrupted      130   the person, or the system, asked us to stop
 
 What is wrong with the *material* is a finding (`pipeline.findings`), never an exception: it is
@@ -120,6 +123,18 @@ class ToolError(PipelineError):
     """A tool, disk or store failed us."""
 
     exit_status = ExitStatus.TOOL
+
+
+class StoreError(ToolError):
+    """A store refused, or did not answer. Messages never show credentials."""
+
+
+class NotInStore(StoreError):  # noqa: N818, it may be the expected answer
+    """What was asked for is not in the store."""
+
+
+class AlreadyThere(StoreError):  # noqa: N818, it may be the expected answer
+    """What must not be in the store yet is there: somebody else wrote it."""
 
 
 class Interrupted(PipelineError):  # noqa: N818, it is a request rather than an error

@@ -1,0 +1,232 @@
+"""A store in a folder of this machine, or of what is mounted on it."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import shutil
+import stat
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import BinaryIO
+
+from pipeline.errors import AlreadyThere, NotInStore, StoreError
+from pipeline.files import sync_folder
+from pipeline.stores.store import Entry, Kind, checked_path
+
+STAGING = ".staging"
+"""At the end of a store's name: the folder beside it where things are made."""
+COPY_BYTES = 1 << 20
+
+
+class FolderStore:
+    """A folder. Symbolic links below it are told and never followed.
+
+    Files are written in a staging folder beside it, flushed, and renamed into place: whoever looks at the
+    store sees whole files only. So both must lie on one file system.
+    """
+
+    has_renames = True
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = Path(os.path.abspath(folder))  # noqa: PTH100, Path.resolve would follow links
+        self.url = str(self.folder)
+
+    # ------------------------------------------------------------------------------------- looking
+
+    def entries(self, folder: str = "") -> Iterator[Entry]:
+        """Do as `Store.entries` does."""
+        place = self._place(folder) if folder else self.folder
+        with self._telling("list", folder):
+            found = list(self._scan(str(place), f"{folder}/" if folder else ""))
+        yield from found
+
+    def walk(self, folder: str = "") -> Iterator[Entry]:
+        """Do as `Store.walk` does."""
+        place = self._place(folder) if folder else self.folder
+        waiting = [folder] if place.is_dir() else []
+        while waiting:
+            below = waiting.pop()
+            with self._telling("list", below):
+                found = list(self._scan(f"{self.folder}/{below}", f"{below}/" if below else ""))
+            if not found and below != folder:
+                yield Entry(below, Kind.FOLDER)
+            yield from (each for each in found if not each.is_folder)
+            waiting += [each.path for each in reversed(found) if each.is_folder]
+
+    def _scan(self, place: str, before: str) -> list[Entry]:
+        with os.scandir(place) as found:
+            return sorted(self._entry(each, before) for each in found)
+
+    def _entry(self, found: os.DirEntry[str], before: str) -> Entry:
+        path = f"{before}{found.name}"
+        if found.is_symlink():
+            return Entry(path, Kind.LINK)
+        if found.is_dir(follow_symlinks=False):
+            return Entry(path, Kind.FOLDER)
+        if not found.is_file(follow_symlinks=False):
+            return Entry(path, Kind.OTHER)
+        facts = found.stat(follow_symlinks=False)
+        return Entry(path, Kind.FILE, facts.st_size, facts.st_nlink)
+
+    def open(self, path: str) -> BinaryIO:
+        """Do as `Store.open` does."""
+        with self._telling("read", path):
+            return self._file(path).open("rb", buffering=0)
+
+    def read(self, path: str, *, limit_bytes: int) -> bytes:
+        """Do as `Store.read` does."""
+        with self._telling("read", path), self._file(path).open("rb") as file:
+            data = file.read(limit_bytes + 1)
+        if len(data) > limit_bytes:
+            raise StoreError(f"{self.url}/{path}: has more than {limit_bytes:,} bytes, which is too much")
+        return data
+
+    def size(self, path: str) -> int:
+        """Do as `Store.size` does."""
+        with self._telling("look at", path):
+            return self._file(path).stat().st_size
+
+    def exists(self, path: str) -> bool:
+        """Do as `Store.exists` does."""
+        place = self._place(path)
+        with self._telling("look at", path):
+            if place.is_dir():
+                return any(True for _ in self.walk(path))
+            return os.path.lexists(place)
+
+    def _place(self, path: str) -> Path:
+        """Return where a path lies. Raises StoreError for one that leads out, or over a link."""
+        checked_path(path, self.url)
+        place = str(self.folder)
+        for name in path.split("/")[:-1]:
+            place = f"{place}/{name}"
+            if os.path.islink(place):  # noqa: PTH114, once for every file and folder above it
+                raise StoreError(
+                    f"{self.url}/{path}: lies behind the symbolic link {place}, and no link is followed in a "
+                    "store; put the folder itself there"
+                )
+        return self.folder / path
+
+    def _file(self, path: str) -> Path:
+        """Return where a regular file lies. Raises OSError, StoreError for what is something else."""
+        place = self._place(path)
+        if not stat.S_ISREG(place.lstat().st_mode):
+            raise StoreError(f"{self.url}/{path}: is no regular file, and nothing else is read from a store")
+        return place
+
+    # ------------------------------------------------------------------------------------- writing
+
+    def put(self, path: str, data: bytes, *, if_absent: bool = False) -> None:
+        """Do as `Store.put` does."""
+        with self._written(path, if_absent) as file:
+            file.write(data)
+
+    def put_file(self, path: str, source: Path | BinaryIO, *, if_absent: bool = False) -> None:
+        """Do as `Store.put_file` does."""
+        with contextlib.ExitStack() as stack:
+            stream = stack.enter_context(source.open("rb")) if isinstance(source, Path) else source
+            file = stack.enter_context(self._written(path, if_absent))
+            shutil.copyfileobj(stream, file, COPY_BYTES)
+
+    @contextlib.contextmanager
+    def _written(self, path: str, if_absent: bool) -> Iterator[BinaryIO]:
+        place = self._place(path)
+        beside = self._staging() / f"{os.getpid()}-{threading.get_ident()}.part"
+        with self._telling("write", path):
+            try:
+                beside.parent.mkdir(parents=True, exist_ok=True)
+                with beside.open("wb") as file:
+                    yield file
+                    file.flush()
+                    os.fsync(file.fileno())
+                self.make_folders(place.parent)
+                _give_name(beside, place, if_absent)
+                sync_folder(place.parent)
+            finally:
+                with contextlib.suppress(OSError):
+                    beside.unlink()
+                with contextlib.suppress(OSError):
+                    beside.parent.rmdir()
+
+    def _staging(self) -> Path:
+        return self.folder.with_name(f"{self.folder.name}{STAGING}")
+
+    def make_folders(self, folder: Path) -> None:
+        """Make a folder of the store and those above it, and flush the names. Raises OSError."""
+        missing = []
+        while not folder.exists():
+            missing.append(folder)
+            folder = folder.parent
+        for each in reversed(missing):
+            each.mkdir(exist_ok=True)
+            sync_folder(each.parent)
+
+    def rename(self, source: str, to: str) -> None:
+        """Do as `Store.rename` does."""
+        was, place = self._place(source), self._place(to)
+        with self._telling("rename", source):
+            if not stat.S_ISDIR(was.lstat().st_mode):
+                raise StoreError(f"{self.url}/{source}: is no folder, and only folders are renamed")
+            if os.path.lexists(place):
+                raise AlreadyThere(f"{self.url}/{to}: is there already, and nothing in a store is replaced")
+            self.make_folders(place.parent)
+            was.rename(place)
+            sync_folder(place.parent)
+            sync_folder(was.parent)
+
+    def delete(self, path: str) -> None:
+        """Do as `Store.delete` does."""
+        place = self._place(path)
+        with self._telling("remove", path):
+            if stat.S_ISDIR(place.lstat().st_mode):
+                place.rmdir()
+            else:
+                place.unlink()
+            sync_folder(place.parent)
+
+    def beside(self, suffix: str) -> FolderStore:
+        """Do as `Store.beside` does."""
+        return FolderStore(self.folder.with_name(f"{self.folder.name}{suffix}"))
+
+    @contextlib.contextmanager
+    def _telling(self, act: str, path: str) -> Iterator[None]:
+        """Turn what the disk refuses into an error that a person can act on."""
+        try:
+            yield
+        except OSError as error:
+            raise self._error(act, path, error) from error
+
+    def _error(self, act: str, path: str, error: OSError) -> StoreError:
+        where = f"{self.url}/{path}" if path else self.url
+        said = error.strerror or str(error)
+        if error.errno in (errno.ENOENT, errno.ENOTDIR) and act != "write":
+            return NotInStore(f"{where}: is not there; give a path that the store has")
+        if error.errno == errno.EEXIST:
+            return AlreadyThere(f"{where}: is there already, and must not be replaced")
+        return StoreError(f"{where}: cannot {act} it ({said}); {_ADVICE.get(error.errno or 0, _LOOK)}")
+
+
+_LOOK = "look at the disk, then try again"
+_ADVICE = {
+    errno.ENOSPC: "make room on the disk, then try again",
+    errno.EDQUOT: "raise the quota, then try again",
+    errno.EROFS: "the store is mounted read-only",
+    errno.EACCES: "ask for the permission",
+    errno.EPERM: "ask for the permission",
+    errno.EXDEV: "a store and its staging folder beside it must lie on one file system: "
+    "give a folder inside the mounted one",
+    errno.EIO: "the disk or the network under it fails: look at it before anything else is written",
+}
+
+
+def _give_name(beside: Path, place: Path, if_absent: bool) -> None:
+    if not if_absent:
+        beside.replace(place)
+    elif sys.platform == "win32":
+        beside.rename(place)  # refuses there to replace a file
+    else:
+        place.hardlink_to(beside)  # the other name is removed at once
