@@ -1,0 +1,64 @@
+"""What pages need beside them: style, script, words, and the library for deep zoom.
+
+Each file's name carries the digest of its bytes, so that a server may let it be kept for ever, and a new
+version never meets an old page.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+WEB = Path(__file__).parent / "web"
+LIBRARY = Path(__file__).parent / "library"
+"""OpenSeadragon, laid here when the package is built (`docs/decisions/0006-viewer-library.md`)."""
+
+ZOOM = "openseadragon.min.js"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asset:
+    """A file that pages share."""
+
+    path: str
+    """Below the base URL: ``assets/viewer.3f2a….js``."""
+    media_type: str
+    data: bytes
+
+
+@functools.cache
+def assets() -> tuple[Asset, ...]:
+    """Return every file that pages of this version may ask for."""
+    return tuple(by_name().values())
+
+
+def lacks() -> str:
+    """Return what is missing for deep zoom and how to get it; empty if it is all there."""
+    if (LIBRARY / ZOOM).is_file():
+        return ""
+    return (
+        "OpenSeadragon is missing in this installation: pages show every image, but not magnified. "
+        "Install solander again where npm or the network is at hand."
+    )
+
+
+@functools.cache
+def by_name() -> dict[str, Asset]:
+    """Return the files by the names that our sources give them: ``pages.css``."""
+    return {"pages.css": _asset("pages.css", (WEB / "pages.css").read_bytes())}
+
+
+_MEDIA_TYPES = {
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".json": "application/json",
+    ".txt": "text/plain",
+}
+
+
+def _asset(name: str, data: bytes) -> Asset:
+    stem, _, suffix = name.rpartition(".")
+    digest = hashlib.sha256(data).hexdigest()[:16]
+    return Asset(path=f"assets/{stem}.{digest}.{suffix}", media_type=_MEDIA_TYPES[f".{suffix}"], data=data)
