@@ -122,6 +122,23 @@ def irregular(container: Container) -> list[Entry]:
     return [each for each in container.entries.values() if each.kind is not file and each.kind is not folder]
 
 
+def files_by_suffix(container: Container) -> Mapping[str, Sequence[str]]:
+    """Paths of regular files by what follows the last full stop, in small letters, with it: ``.json``.
+
+    A file without one stands under what nobody looks for. There may be a hundred thousand files, and each
+    family of rules looks for a few.
+    """
+    file = Kind.FILE
+    spelt: dict[str, list[str]] = {}
+    for path, _, kind, _ in container.entries.values():
+        if kind is file:
+            spelt.setdefault(path[path.rfind(".") :], []).append(path)
+    found: dict[str, list[str]] = {}
+    for suffix, paths in spelt.items():
+        found.setdefault(suffix.lower(), []).extend(paths)
+    return found
+
+
 def read_bytes(container: Container, path: str, *, limit: int) -> bytes:
     """Return a whole file. Raises InputError if it has more than `limit` bytes or cannot be read."""
     entry = container.entries[path]

@@ -16,7 +16,7 @@ and said to be skipped: one broken thing gives one finding, not fifty.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Generic, TypeVar
@@ -101,6 +101,15 @@ class Report:
         """Return both reports as one."""
         return Report(findings=self.findings + other.findings, skipped=self.skipped + other.skipped)
 
+    @classmethod
+    def joined(cls, reports: Iterable[Report]) -> Report:
+        """All reports as one; adding many up two by two would copy them over and over."""
+        kept = tuple(reports)
+        return cls(
+            findings=tuple(finding for report in kept for finding in report.findings),
+            skipped=tuple(skipped for report in kept for skipped in report.skipped),
+        )
+
     def at(self, level: Level) -> tuple[Finding, ...]:
         """The findings of one level."""
         return tuple(finding for finding in self.findings if finding.level is level)
@@ -176,6 +185,15 @@ class Register(Generic[Facts]):
                 fallen[rule.code] = rule.code
             findings += found
         return Report(findings=tuple(findings), skipped=tuple(skipped))
+
+    def skipped(self, place: str, reason: str) -> Report:
+        """Return that no rule was run over the facts that `place` names, and why."""
+        return Report(
+            skipped=tuple(
+                Skipped(code=rule.code, place=place, reason=reason, title=rule.title)
+                for rule in self.rules.values()
+            )
+        )
 
 
 MOST_FINDINGS = 10_000

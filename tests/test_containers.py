@@ -73,6 +73,17 @@ def content(container: Container) -> dict[str, bytes]:
     return found
 
 
+def test_files_are_found_by_suffix_in_any_case(tmp_path: Path) -> None:
+    for name in ("a.JSON", "b.json", "c.tar.json", "json", "x.y/plain", "folder.json/z.Tif"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_bytes(b"")
+    with containers.opened(tmp_path) as container:
+        found = containers.files_by_suffix(container)
+    assert sorted(found[".json"]) == ["a.JSON", "b.json", "c.tar.json"]
+    assert found[".tif"] == ["folder.json/z.Tif"]
+    assert sum(map(len, found.values())) == 6
+
+
 def contents(path: Path) -> dict[str, bytes]:
     with containers.opened(path) as container:
         return content(container)

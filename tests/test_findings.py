@@ -119,3 +119,13 @@ def test_reports_add_up() -> None:
     assert both.skipped == one.skipped + other.skipped
     assert both.at(Level.WARNING) == other.findings
     assert Report().outcome == "success"
+
+
+def test_a_family_that_is_not_judged_says_so_for_each_rule_and_reports_join_in_order() -> None:
+    left_out = _register().skipped("a.tif", "no pixels")
+    assert [(each.code, each.place, each.reason) for each in left_out.skipped] == [
+        (code, "a.tif", "no pixels") for code in ("P1", "P2", "P3")
+    ]
+    judged = _register().judge(Page(wrong=frozenset({"P2"})))
+    assert Report.joined([judged, left_out, judged]) == judged + left_out + judged
+    assert Report.joined([]) == Report()

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from pipeline.files import folded
@@ -77,6 +77,15 @@ def _union(manifests: Iterable[Manifest]) -> set[str]:
     return names
 
 
+def _are_plainly_distinct(names: Collection[str]) -> bool:
+    """True if names are ASCII and differ where case does not count; False if that needs a closer look."""
+    joined = "\n".join(names)
+    if not joined.isascii():
+        return False
+    folds = joined.lower().split("\n")
+    return len(folds) == len(set(folds)) == len(names)
+
+
 def _other_spellings(
     bag: Bag, strangers: list[str]
 ) -> tuple[dict[str, str], dict[str, str], dict[str, tuple[str, ...]]]:
@@ -137,12 +146,13 @@ def clashes(bag: Bag, matching: Matching) -> Iterator[tuple[str, str]]:
 
     Names that `matching` takes for another spelling of a file that is there are no names of their own.
     """
-    names = {*bag.payload, *bag.tags, *_union(bag.manifests), *_union(bag.tag_manifests)}
+    names = {*bag.payload, *bag.tags}
+    for manifest in (*bag.manifests, *bag.tag_manifests):
+        names |= manifest.entries.keys() - names
     names -= matching.spelt.keys() | matching.ambiguous.keys()
-    seen: dict[str, str] = {}
-    folds = {path.lower() if path.isascii() else folded(path) for path in names}
-    if len(folds) == len(names):
+    if _are_plainly_distinct(names):
         return
+    seen: dict[str, str] = {}
     for path in sorted(names):
         fold = folded(path)
         if fold in seen:

@@ -6,12 +6,13 @@ facts of its own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import functools
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import NamedTuple
 
-from pipeline.containers import Container, Limits
+from pipeline.containers import Container, Limits, files_by_suffix
 from pipeline.delivery import Document
 from pipeline.findings import Report
 from pipeline.model import MasterFacts
@@ -145,7 +146,7 @@ class FileReading:
 # -------------------------------------------------------------------------------------------- bundles
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Bundle:
     """Everything that is known of one bundle when its rules run."""
 
@@ -161,6 +162,15 @@ class Bundle:
     def place(self) -> str:
         """What findings about the whole are placed at."""
         return self.container.name
+
+    @functools.cached_property
+    def by_suffix(self) -> Mapping[str, Sequence[str]]:
+        """Paths of regular files by suffix, in small letters: ``.json``."""
+        return files_by_suffix(self.container)
+
+    def with_suffix(self, *suffixes: str) -> list[str]:
+        """Paths of regular files that end in one of these suffixes, in any case; sorted."""
+        return sorted(path for suffix in suffixes for path in self.by_suffix.get(suffix, ()))
 
     def has(self, path: str) -> bool:
         """True if a regular file lies at `path`."""

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from pipeline.containers import Kind
 from pipeline.specs import iiif, presentation
 from pipeline.verify.evidence import Bundle
 from pipeline.verify.json_documents import JsonReading, read
@@ -109,13 +108,10 @@ _HEAD_BYTES = 1 << 16
 
 def _json_paths(bundle: Bundle) -> list[str]:
     """Where the payload's JSON documents lie; of what is no bag, all of them."""
-    if bundle.bag is not None:
-        paths = list(bundle.bag.payload)
-    else:
-        paths = [path for path, entry in bundle.container.entries.items() if entry.kind is Kind.FILE]
     if bundle.container.is_document:
-        return [path for path in paths if not path.lower().endswith(".xml")]
-    return sorted(path for path in paths if path.endswith(".json") or path.lower().endswith(".json"))
+        return [path for path in bundle.container.entries if not path.lower().endswith(".xml")]
+    paths = bundle.with_suffix(".json")
+    return paths if bundle.bag is None else [path for path in paths if path in bundle.bag.payload]
 
 
 def kind_of(value: Any) -> DocumentKind:

@@ -58,7 +58,7 @@ class Row:
 
 def rows_of(bundle: Bundle) -> tuple[Row, ...]:
     """Return the rows of all page lists of a bundle: CSV files whose first line names ``file``, ``label``."""
-    return tuple(row for path in sorted(bundle.container.entries) for row in _rows(bundle, path))
+    return tuple(row for path in bundle.with_suffix(".csv") for row in _rows(bundle, path))
 
 
 def page_lists(rows: tuple[Row, ...]) -> tuple[Pages, ...]:
@@ -81,8 +81,6 @@ def sessions_of(rows: tuple[Row, ...]) -> Mapping[str, str]:
 
 
 def _rows(bundle: Bundle, path: str) -> Iterator[Row]:
-    if not path.lower().endswith(".csv") or not bundle.has(path):
-        return
     try:
         text = read_bytes(bundle.container, path, limit=MOST_BYTES).decode("utf-8-sig")
         yield from list(_parsed(path, text))

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from pipeline.findings import Register, Remark, Report, Skipped
+from pipeline.findings import Remark
 
 SINGLY = 5
 """Up to so many of one kind are told one by one; more are told together."""
@@ -60,11 +60,3 @@ def together(remarks: Iterable[Remark], *, what: str = "places") -> Iterator[Rem
             level=first.level,
             source=first.source,
         )
-
-
-def left_out(register: Register[Any], place: str, reason: str) -> Report:
-    """Return that no rule of a register was run, and why."""
-    rules = register.rules.values()
-    return Report(
-        skipped=tuple(Skipped(code=rule.code, place=place, reason=reason, title=rule.title) for rule in rules)
-    )

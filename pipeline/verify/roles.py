@@ -142,8 +142,8 @@ def _images(bundle: Bundle) -> Iterator[tuple[str, int]]:
                 facts = reading.image.facts
                 yield path, _RANKS[facts.format] if facts else _rank(path)
         return
-    for path in bundle.container.entries:
-        if path.lower().endswith(_ENDINGS) and bundle.has(path) and not is_tile(path):
+    for path in bundle.with_suffix(*_ENDINGS):
+        if not is_tile(path):
             yield path, _rank(path)
 
 

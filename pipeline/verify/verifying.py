@@ -11,7 +11,7 @@ from typing import Any
 from pipeline import containers
 from pipeline.containers import Container, Kind
 from pipeline.delivery import DEFAULT, DeliverySpecification, Document, ViewTerms
-from pipeline.findings import Finding, Register, Report, Skipped
+from pipeline.findings import Finding, Register, Report
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
 from pipeline.verdict import Sample, Verdict
@@ -204,7 +204,7 @@ def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report
 def _judge_item(facts: ItemFacts, bundle: Bundle) -> Report:
     report = ITEM.judge(facts, place=bundle.place)
     if bundle.is_quick:
-        return report + skipped((PICTURES,), bundle.place, _NOT_READ)
+        return report + PICTURES.skipped(bundle.place, _NOT_READ)
     return report + PICTURES.judge(facts, place=bundle.place)
 
 
@@ -212,16 +212,14 @@ def _judge_delivery(facts: DeliveryFacts) -> Report:
     place = facts.bundle.place
     report = DELIVERY.judge(facts, place=place)
     if facts.bundle.is_quick:
-        return report + skipped((DELIVERED,), place, _NOT_READ)
+        return report + DELIVERED.skipped(place, _NOT_READ)
     return report + DELIVERED.judge(facts, place=place)
 
 
 def _missing(bundle: Bundle) -> Iterator[str]:
-    for path in sorted(
-        {path for each in bundle.bag.manifests for path in each.entries} if bundle.bag else ()
-    ):
-        if not bundle.has(path):
-            yield path
+    if bundle.bag is not None:
+        listed = (each.entries.keys() - bundle.bag.payload.keys() for each in bundle.bag.manifests)
+        yield from sorted({path for paths in listed for path in paths if not bundle.has(path)})
 
 
 def _sample(bundle: Bundle, told: Told, options: Options) -> Sample | None:
@@ -237,7 +235,7 @@ _NOT_READ = "only structure was judged, no payload was read"
 
 def _judge_files(bundle: Bundle, options: Options) -> Report:
     if bundle.is_quick:
-        return skipped((FIXITY, IMAGES), bundle.place, _NOT_READ)
+        return FIXITY.skipped(bundle.place, _NOT_READ) + IMAGES.skipped(bundle.place, _NOT_READ)
     fixity = FIXITY.judge(_bag_facts(bundle, options), place=bundle.place)
     return fixity + IMAGES.judge(ImageFacts(bundle=bundle, images=options.terms.images), place=bundle.place)
 
@@ -302,17 +300,6 @@ def weighed(report: Report, terms: DeliverySpecification) -> Report:
                 yield replace(each, level=level)
 
     return replace(report, findings=tuple(weigh(report.findings)))
-
-
-def skipped(families: Sequence[Register[Any]], place: str, reason: str) -> Report:
-    """A report that no rule of these families was run, and why."""
-    return Report(
-        skipped=tuple(
-            Skipped(code=rule.code, place=place, reason=reason, title=rule.title)
-            for family in families
-            for rule in family.rules.values()
-        )
-    )
 
 
 # ---------------------------------------------------------------------------------------------- verdict

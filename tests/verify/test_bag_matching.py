@@ -99,7 +99,7 @@ def test_each_manifest_that_lacks_a_file_is_named() -> None:
     }
 
 
-NAMES = st.sets(st.text("aAéÉe\u0301%25", min_size=1, max_size=4).map("data/{}".format), max_size=8)
+NAMES = st.sets(st.text("aAéÉe\u0301%25\n", min_size=1, max_size=4).map("data/{}".format), max_size=8)
 
 
 @given(NAMES, NAMES)

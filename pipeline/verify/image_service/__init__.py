@@ -12,7 +12,6 @@ from pipeline.verify.image_service.bundle_rules import SERVICES, ServicesFacts
 from pipeline.verify.image_service.document_rules import IS_SIZED, SERVICE
 from pipeline.verify.image_service.file_rules import FILES, PIXELS
 from pipeline.verify.image_service.services import Service, ServiceFacts, files_below
-from pipeline.verify.remarks import left_out
 
 __all__ = ["judge", "registers"]
 
@@ -27,7 +26,7 @@ def judge(bundle: Bundle) -> Judged:
     found = iiif_documents.image_documents(iiif_documents.documents(bundle))
     services = [Service(document=document) for document in found]
     below = files_below(bundle.container.entries, [service.folder for service in services])
-    report = _joined([_judge(bundle, each, below.by_folder[each.folder]) for each in services])
+    report = Report.joined([_judge(bundle, each, below.by_folder[each.folder]) for each in services])
     report += _not_judged(bundle, services)
     if not bundle.container.is_document:
         readable = [each for each in services if not each.document.reading.failure]
@@ -46,7 +45,7 @@ def _judge(bundle: Bundle, service: Service, files: frozenset[str]) -> Report:
     for register in registers:
         if fallen:
             reason = f"not judged, because of {min(fallen)}"
-            report += left_out(register, service.path, reason)
+            report += register.skipped(service.path, reason)
         else:
             report += register.judge(facts, place=service.path)
     return report
@@ -58,15 +57,9 @@ def _not_judged(bundle: Bundle, services: Sequence[Service]) -> Report:
         return Report()
     if bundle.container.is_document:
         reason = "a document alone has no files beside it"
-        return _joined([left_out(register, bundle.place, reason) for register in (FILES, PIXELS, SERVICES)])
+        return Report.joined(
+            [register.skipped(bundle.place, reason) for register in (FILES, PIXELS, SERVICES)]
+        )
     if bundle.is_quick:
-        return left_out(PIXELS, bundle.place, "only structure was judged, no payload was read")
+        return PIXELS.skipped(bundle.place, "only structure was judged, no payload was read")
     return Report()
-
-
-def _joined(reports: Sequence[Report]) -> Report:
-    """All reports as one; adding them up two by two would copy them over and over."""
-    return Report(
-        findings=tuple(finding for report in reports for finding in report.findings),
-        skipped=tuple(skipped for report in reports for skipped in report.skipped),
-    )

@@ -262,6 +262,10 @@ _NOWHERE = "/"
 def files_below(entries: Mapping[str, Entry], folders: Iterable[str]) -> Below:
     """Tell which files lie below each folder; a file belongs to the innermost folder alone."""
     below: dict[str, list[str]] = {folder: [] for folder in folders}
+    if not below:
+        return Below(
+            by_folder={}, elsewhere=tuple(path for path, _, kind, _ in entries.values() if kind is Kind.FILE)
+        )
     elsewhere = []
     known: dict[str, str] = {}
     is_flat = not any(above in below for folder in below if folder for above in _above(folder))

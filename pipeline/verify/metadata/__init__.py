@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import xmldoc
-from pipeline.containers import Container, read_bytes
+from pipeline.containers import Container, files_by_suffix, read_bytes
 from pipeline.errors import InputError
-from pipeline.findings import Register, Report, Skipped
+from pipeline.findings import Register, Report
 from pipeline.specs import mets
 from pipeline.verify.evidence import Bundle, Judged, Pages
 from pipeline.verify.metadata.document_rules import DOCUMENT, DocumentFacts
@@ -82,7 +82,7 @@ def judge(bundle: Bundle, *, official_schemas: Path | None = None) -> Judged:
     if knowledge.mets:
         reports.append(_run(UNCLAIMED, knowledge, bundle, bundle.place))
     return Judged(
-        report=_joined(reports),
+        report=Report.joined(reports),
         pages=tuple(_pages(knowledge)),
         documents=documents_of(knowledge),
         stated=stated(knowledge),
@@ -100,7 +100,7 @@ def _look_at(document: Document, official: Schema | None) -> tuple[Report, ReadD
 
 def _documents(bundle: Bundle) -> Iterator[Document]:
     """Yield the documents that are judged. Others are looked at whole only if payload is read at all."""
-    for path in candidates(bundle.container):
+    for path in candidates(bundle.container, bundle.by_suffix):
         kind = peek(bundle.container, path)
         if bundle.container.is_document and kind is None and not path.lower().endswith(SUFFIXES):
             continue  # perhaps JSON: another family's
@@ -139,7 +139,7 @@ def _judge_document(document: ReadDocument, knowledge: Knowledge) -> Report:
         reports += (_run(each, records, bundle, path) for each in (PREMIS, PREMIS_FILES, PREMIS_CONTENTS))
     if document.all_mods:
         reports.append(_run(MODS, records, bundle, path))
-    return _joined(reports)
+    return Report.joined(reports)
 
 
 def _run(register: Register[Any], facts: object, bundle: Bundle, place: str) -> Report:
@@ -147,29 +147,15 @@ def _run(register: Register[Any], facts: object, bundle: Bundle, place: str) -> 
     needs_readings = any(register is each for each in _NEED_READINGS)
     needs_files = needs_readings or any(register is each for each in _NEED_FILES)
     if bundle.container.is_document and needs_files:
-        return _skipped((register,), place, "a bare document has no files around it")
+        return register.skipped(place, "a bare document has no files around it")
     if needs_readings and not bundle.readings:
         reason = "only structure was judged, no payload was read" if bundle.is_quick else "no file was read"
-        return _skipped((register,), place, reason)
+        return register.skipped(place, reason)
     return register.judge(facts, place=place)
 
 
 def _skipped(families: tuple[Register[Any], ...], place: str, reason: str) -> Report:
-    return Report(
-        skipped=tuple(
-            Skipped(code=rule.code, place=place, reason=reason, title=rule.title)
-            for family in families
-            for rule in family.rules.values()
-        )
-    )
-
-
-def _joined(reports: list[Report]) -> Report:
-    """All reports as one; adding them up two by two would copy them over and over."""
-    return Report(
-        findings=tuple(finding for report in reports for finding in report.findings),
-        skipped=tuple(skipped for report in reports for skipped in report.skipped),
-    )
+    return Report.joined(family.skipped(place, reason) for family in families)
 
 
 def _pages(knowledge: Knowledge) -> Iterator[Pages]:
@@ -192,7 +178,7 @@ def checksum_algorithms(container: Container, *, limit: int = 512 << 20) -> froz
     document of more than `limit` bytes is passed over.
     """
     found: set[bytes] = set()
-    for path in candidates(container):
+    for path in candidates(container, files_by_suffix(container)):
         if peek(container, path) in (Kind.METS, Kind.MIX, Kind.PREMIS):
             try:
                 data = read_bytes(container, path, limit=limit)

@@ -7,7 +7,7 @@ text files whole; `load` reads and parses it. What is hostile in it is told befo
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import PurePosixPath
@@ -76,11 +76,11 @@ class Document:
 # ---------------------------------------------------------------------------------------- finding them
 
 
-def candidates(container: Container) -> Iterator[str]:
-    """Yield the paths of all files that are XML documents by their names; a bare document has any name."""
-    for path, entry in container.entries.items():
-        if entry.kind == "file" and (container.is_document or path.lower().endswith(SUFFIXES)):
-            yield path
+def candidates(container: Container, by_suffix: Mapping[str, Sequence[str]]) -> list[str]:
+    """Return the paths of all files that are XML documents by their names; a bare document has any name."""
+    if container.is_document:
+        return list(container.entries)
+    return sorted(path for suffix in SUFFIXES for path in by_suffix.get(suffix, ()))
 
 
 def peek(container: Container, path: str) -> Kind | None:

@@ -20,7 +20,6 @@ from pipeline.verify.presentation.file_rules import HELD
 from pipeline.verify.presentation.older_rules import OLDER, OLDER_HELD
 from pipeline.verify.presentation.property_rules import MANIFEST
 from pipeline.verify.presentation.resources import text_of, walk
-from pipeline.verify.remarks import left_out
 
 __all__ = ["judge", "registers"]
 
@@ -49,7 +48,7 @@ def judge(bundle: Bundle) -> Judged:
     facts = [
         PresentationFacts(bundle=bundle, document=each, services=by_id, addresses=where) for each in documents
     ]
-    report = _joined([_judge(each) for each in facts] + [_not_judged(bundle, where)])
+    report = Report.joined([_judge(each) for each in facts] + [_not_judged(bundle, where)])
     if not bundle.container.is_document:
         readable = [each for each in documents if not each.reading.failure]
         together = DocumentsFacts(place=bundle.place, documents=readable, services=services, addresses=where)
@@ -66,7 +65,7 @@ def _judge(facts: PresentationFacts) -> Report:
     report = DOCUMENT.judge(document, place=document.path)
     if document.kind is DocumentKind.OTHER:
         reason = f"not judged, because of {min(found.code for found in report.at(Level.ERROR))}"
-        return report + left_out(MANIFEST, document.path, reason)
+        return report + MANIFEST.skipped(document.path, reason)
     is_older = document.kind is DocumentKind.PRESENTATION_2
     rules, held = (OLDER, OLDER_HELD) if is_older else (MANIFEST, HELD)
     report += rules.judge(facts, place=document.path)
@@ -79,10 +78,10 @@ def _not_judged(bundle: Bundle, where: addresses.Addresses) -> Report:
     """What nothing in this bundle is judged by, and why: said once."""
     if bundle.container.is_document:
         reason = "a document alone has no files beside it"
-        return left_out(HELD, bundle.place, reason) + left_out(DOCUMENTS, bundle.place, reason)
+        return HELD.skipped(bundle.place, reason) + DOCUMENTS.skipped(bundle.place, reason)
     if not where.bases:
         reason = "none of the addresses could be matched with a file of the bundle"
-        return left_out(HELD, bundle.place, reason)
+        return HELD.skipped(bundle.place, reason)
     if bundle.is_quick:
         reason = "only structure was judged, no payload was read"
         rules = (register.rules[code] for register, code in ((HELD, "P030"), (OLDER_HELD, "P107")))
@@ -124,11 +123,3 @@ _ENOUGH = 50
 
 def _identifier(document: IiifDocument) -> str:
     return text_of(document.value.get("id", document.value.get("@id")))
-
-
-def _joined(reports: Sequence[Report]) -> Report:
-    """All reports as one; adding them up two by two would copy them over and over."""
-    return Report(
-        findings=tuple(finding for report in reports for finding in report.findings),
-        skipped=tuple(skipped for report in reports for skipped in report.skipped),
-    )
