@@ -31,26 +31,23 @@ class FrontPage:
     site_title: dict[str, list[str]]
     base_url: str
     cards: tuple[ItemCard, ...]
-    page: int
-    """Its number, from 1."""
-    pages: int
-    items: int
-    """How many items all pages have together."""
+    """The newest first."""
+    name: str
+    """``index.html`` has the newest items; ``page-1.html`` the oldest, and it never moves on."""
+    newer: str | None
+    older: str | None
+    """The names of the pages before and after it, if there are any."""
+    items: int | None
+    """How many items all pages have together; only the first says so, for the others are not made anew."""
 
 
 def front_page(page: FrontPage) -> bytes:
-    """Return one page of the front as UTF-8, for `front_path`."""
+    """Return one page of the front as UTF-8, for ``index.html`` or whatever its name is."""
     return rendering.render(
         "front.html.j2",
         Links(base_url=page.base_url, depth=0),
         page.site_title,
-        path="" if page.page == 1 else front_path(page.page),
+        path="" if page.name == "index.html" else page.name,
         page=page,
         cards=[(card, texts(card.label), texts(card.summary)) for card in page.cards],
-        front_path=front_path,
     )
-
-
-def front_path(number: int) -> str:
-    """Return the path of a page of the front: ``index.html``, ``page-2.html``."""
-    return "index.html" if number == 1 else f"page-{number}.html"
