@@ -227,12 +227,13 @@ def writing(path: Path) -> Iterator[None]:
         raise ToolError(f"{path}: cannot be written ({error.strerror or error})") from error
 
 
-def write_atomically(path: Path, data: bytes) -> None:
+def write_atomically(path: Path, data: bytes, *, by: Path | None = None) -> None:
     """Write `data` beside `path`, flush it to the disk, then rename it into place.
 
-    Raises ToolError when the disk fails us; then `path` is as it was.
+    `by` is a folder of the same file system that it is written in instead: what a kill leaves there is
+    easily found. Raises ToolError when the disk fails us; then `path` is as it was.
     """
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    beside = (by or path.parent) / f".{path.name}.{os.getpid()}.part"
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with beside.open("wb") as file:
@@ -370,7 +371,7 @@ def _reflink(source: Path, destination: Path) -> bool:
 
 
 @contextlib.contextmanager
-def locked(folder: Path) -> Iterator[None]:
+def locked(folder: Path, *, what: str = "item") -> Iterator[None]:
     """Keep a folder of ours to one process at a time. Raises ToolError if another is at work in it.
 
     Where the system has no such locks (Windows), two runs on one item are the person's to avoid.
@@ -386,7 +387,7 @@ def locked(folder: Path) -> Iterator[None]:
                 fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except BlockingIOError as error:
                 raise ToolError(
-                    f"{folder}: another run is at work on this item; wait for it to end"
+                    f"{folder}: another run is at work on this {what}; wait for it to end"
                 ) from error
             except OSError as error:
                 raise ToolError(f"{folder}: cannot be locked ({error.strerror or error})") from error
