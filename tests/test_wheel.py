@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import subprocess
 import sys
@@ -10,6 +11,8 @@ import zipfile
 from pathlib import Path
 
 import pytest
+
+import hatch_build
 
 ROOT = Path(__file__).parent.parent
 
@@ -42,6 +45,16 @@ def test_the_wheel_holds_schemas_templates_and_the_invented_library(wheel: Path)
             assert str(inside) in names
     assert "demo_data/solander.toml" in names
     assert not any(name.startswith(("tests/", "docs/")) or name.endswith(".tif") for name in names)
+
+
+def test_the_wheel_carries_what_pages_of_a_site_need(wheel: Path) -> None:
+    """OpenSeadragon too, as pinned: it is fetched at build time, for which npm or the network is needed."""
+    names = set(zipfile.ZipFile(wheel).namelist())
+    ours = [path for path in (ROOT / "pipeline/pages").rglob("*") if path.is_file()]
+    assert {str(path.relative_to(ROOT)) for path in ours if "__pycache__" not in path.parts} <= names
+    for name, digest in hatch_build.MEMBERS.values():
+        data = zipfile.ZipFile(wheel).read(f"pipeline/pages/library/{name}")
+        assert hashlib.sha256(data).hexdigest() == digest
 
 
 def test_the_demo_runs_from_an_installed_wheel_away_from_the_checkout(wheel: Path, tmp_path: Path) -> None:
