@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
 
-from pipeline.errors import ToolError
+from pipeline.errors import InputError, ToolError
 from pipeline.findings import Report
 from pipeline.progress import SILENT, Progress
 from pipeline.report import contact_sheets, verification
 from pipeline.report import delivery as summary
-from pipeline.verdict import Delivery, Verdict
+from pipeline.verdict import Delivery, NotJudged, Verdict
 from pipeline.verify import Options, Verified, verify, verify_between
 from pipeline.verify.between import Told
 
@@ -35,6 +35,7 @@ class Acceptance:
     made_by: str
     """The program and its version, as reports name them."""
     _verdicts: list[Verdict] = field(default_factory=list)
+    _not_judged: list[NotJudged] = field(default_factory=list)
     _told: _Waiting = field(default_factory=lambda: _Waiting())
     _taken: set[str] = field(default_factory=lambda: set(summary.RESERVED))
     """Names of reports that are given away."""
@@ -44,7 +45,11 @@ class Acceptance:
 
         Raises InputError if there is nothing to judge, ToolError if the report cannot be written.
         """
-        verified = verify(path, self.options, progress)
+        try:
+            verified = verify(path, self.options, progress)
+        except InputError as error:
+            self._not_judged.append(NotJudged(str(path), error.message.removeprefix(f"{path}: ")))
+            raise
         name = summary.free_name(verified.verdict.name, self._taken)
         self._write(name, verified)
         self._verdicts.append(verified.verdict)
@@ -83,7 +88,9 @@ class Acceptance:
             findings=tuple(itertools.chain.from_iterable(each.findings for each in reports)),
             skipped=tuple(itertools.chain.from_iterable(each.skipped for each in reports)),
         )
-        delivery = Delivery(verdicts=tuple(self._verdicts), between=between)
+        delivery = Delivery(
+            verdicts=tuple(self._verdicts), between=between, not_judged=tuple(self._not_judged)
+        )
         if not delivery.verdicts:
             return delivery
         summary.write(self.reports, delivery, made_by=self.made_by, now=self.now)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import NamedTuple
 
 from pipeline.errors import ExitStatus
 from pipeline.findings import Level, Report
@@ -81,6 +82,14 @@ class Verdict:
         return len(self.report.at(level))
 
 
+class NotJudged(NamedTuple):
+    """What was given as a bundle, and could not be opened."""
+
+    path: str
+    """As the person gave it."""
+    reason: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Delivery:
     """The verdicts on bundles that were given together, in the order given."""
@@ -88,6 +97,8 @@ class Delivery:
     verdicts: Sequence[Verdict]
     between: Report = field(default_factory=Report)
     """What was found between bundles of one item."""
+    not_judged: Sequence[NotJudged] = ()
+    """Neither accepted nor rejected; in the order given."""
 
     @property
     def outcomes(self) -> Counter[Outcome]:

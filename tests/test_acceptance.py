@@ -62,7 +62,10 @@ def test_what_cannot_be_judged_leaves_nothing_behind_and_others_go_on(tmp_path: 
     assert taking.close().verdicts == ()
     assert not (tmp_path / "reports").exists()
     taking.take(bag(tmp_path / "one"))
-    assert len(taking.close().verdicts) == 1
+    delivery = taking.close()
+    assert len(delivery.verdicts) == 1
+    assert [Path(each.path).name for each in delivery.not_judged] == ["nowhere"]
+    assert delivery.not_judged[0].reason.startswith("is not there")
 
 
 def test_a_report_that_cannot_be_written_is_an_error_and_its_bundle_does_not_count(tmp_path: Path) -> None:

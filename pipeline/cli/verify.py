@@ -178,7 +178,10 @@ def _show_end(delivery: Delivery, reports: Path) -> None:
     if delivery.between.findings:
         _render.show("between bundles", head="")
         _render.show_findings(delivery.between, everything="in the summary")
-    if len(delivery.verdicts) > 1:
+    given = len(delivery.verdicts) + len(delivery.not_judged)
+    if given > 1 and delivery.verdicts:
         said = [f"{count:,} {outcome}" for outcome in Outcome if (count := delivery.outcomes[outcome])]
-        _render.show(f"{_render.counted(len(delivery.verdicts), 'bundle')}: {', '.join(said)}")
+        if delivery.not_judged:
+            said.append(f"{len(delivery.not_judged):,} not judged")
+        _render.show(f"{_render.counted(given, 'bundle')}: {', '.join(said)}")
         _render.show(str(reports / "delivery.html"), head="summary  ", indent=2)

@@ -79,7 +79,10 @@ COLUMNS = (
     "sample",
     "first codes",
     "report",
+    "why it was not judged",
 )
+NOT_JUDGED = "not judged"
+"""Said of what was given as a bundle and could not be opened."""
 _CODES_MOST = 8
 
 
@@ -93,7 +96,9 @@ def csv(delivery: Delivery) -> bytes:
     table = writer(text, lineterminator="\r\n")
     table.writerow(COLUMNS)
     for name, verdict in zip(report_names(delivery.verdicts), delivery.verdicts, strict=True):
-        table.writerow(map(_cell, _line(verdict, name)))
+        table.writerow(map(_cell, (*_line(verdict, name), "")))
+    for path, reason in delivery.not_judged:
+        table.writerow(map(_cell, _line_of_nothing(path, reason)))
     return text.getvalue().encode("utf-8-sig")
 
 
@@ -111,6 +116,12 @@ def _line(verdict: Verdict, name: str) -> tuple[str | int, ...]:
         _first_codes(verdict),
         f"{name}{verification.PAGE_SUFFIX}",
     )
+
+
+def _line_of_nothing(path: str, reason: str) -> tuple[str, ...]:
+    """The line of what could not be opened: it has no figures."""
+    said = {"bundle": Path(path).name, "path": path, "outcome": NOT_JUDGED, COLUMNS[-1]: reason}
+    return tuple(said.get(column, "") for column in COLUMNS)
 
 
 def _cell(value: str | int) -> str | int:
@@ -200,15 +211,16 @@ def _context(delivery: Delivery) -> dict[str, Any]:
         "has_samples": any(verdict.sample for verdict in delivery.verdicts),
         "open_most": _OPEN_MOST,
         "broken": _broken(delivery.verdicts, names),
+        "not_judged": delivery.not_judged,
         "between": listings,
         "csv": CSV_NAME,
     }
 
 
 def _outcome(delivery: Delivery) -> Outcome:
-    """The worst there is."""
+    """The worst there is; what could not be opened is not accepted."""
     outcomes = set(delivery.outcomes)
-    if delivery.between.at(Level.ERROR):
+    if delivery.between.at(Level.ERROR) or delivery.not_judged:
         outcomes.add(Outcome.REJECTED)
     if delivery.between.at(Level.WARNING):
         outcomes.add(Outcome.REMARKS)
@@ -223,6 +235,8 @@ def _word(delivery: Delivery) -> str:
         word = f"{rejected:,} of {total} rejected"
     elif remarks := counts[Outcome.REMARKS]:
         word = f"{word}, {remarks:,} with remarks"
+    if missing := len(delivery.not_judged):
+        word = f"{word}; {missing:,} could not be judged"
     return f"{word}; some do not agree" if delivery.between.at(Level.ERROR) else word
 
 
@@ -238,6 +252,8 @@ def _meaning(delivery: Delivery) -> Iterator[str]:
     verdicts = delivery.verdicts
     if altered := sum(verdict.exit_status == ExitStatus.FIXITY for verdict in verdicts):
         yield f"{_having(altered)} files that are not those their checksums promise. {_FIXITY}"
+    if delivery.not_judged:
+        yield _NOT_JUDGED
     if delivery.outcomes[Outcome.REJECTED]:
         yield _REJECTED
     if delivery.between.at(Level.ERROR):
@@ -256,6 +272,10 @@ _FIXITY = "Have these files sent again from where they were made; new checksums 
 _REJECTED = (
     "Each rejected bundle goes back with its own report, which says what is wrong, where, and what to do. "
     "What is broken in many bundles has most likely one cause: mend that first, then make the bundles anew."
+)
+_NOT_JUDGED = (
+    "What could not be judged is neither accepted nor rejected: see what stood in the way, and verify it "
+    "again."
 )
 _BETWEEN = (
     "Bundles that belong together do not agree. Each may be in order by itself; see “Between bundles” before "

@@ -33,6 +33,9 @@ class ContainerFacts:
 
 CONTAINER = Register[ContainerFacts]("archives and folders")
 
+UNREADABLE = frozenset({"A001", "A002"})
+"""Codes that may be the reason why there is no bag to be seen."""
+
 
 @CONTAINER.rule(
     "A001",

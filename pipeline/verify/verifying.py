@@ -19,7 +19,7 @@ from pipeline.verify import between, image_service, metadata, presentation
 from pipeline.verify.bag_reading import payload_algorithms, read_bag, tag_algorithms
 from pipeline.verify.bag_rules import BAG, BagFacts
 from pipeline.verify.between import ITEM, PICTURES, ItemFacts, Told
-from pipeline.verify.container_rules import CONTAINER, ContainerFacts
+from pipeline.verify.container_rules import CONTAINER, UNREADABLE, ContainerFacts
 from pipeline.verify.delivery_rules import DELIVERED, DELIVERY, DeliveryFacts
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, PagesKind
 from pipeline.verify.file_reading import Wanted, read_files
@@ -162,6 +162,8 @@ def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
     told = Told(bundle=bundle.place, group=_group(bundle.bag), accounts=(), pictures=())
     if bundle.container.is_document:
         report += _judge_documents(bundle, options).report
+    elif bundle.bag is None and (broken := sorted(report.codes & UNREADABLE)):
+        report += BAG.skipped(bundle.place, f"not judged, because of {broken[0]}")
     else:
         report += BAG.judge(_bag_facts(bundle, options), place=bundle.place)
         if bundle.bag is not None:

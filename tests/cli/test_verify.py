@@ -92,7 +92,7 @@ def test_the_highest_status_of_a_batch_counts(bundles: Path, capsys: Said) -> No
     said = capsys.readouterr()
     assert "nowhere: is not there" in said.err
     assert "2 of 3 items did not end with status 0" in said.err
-    assert "2 bundles: 1 accepted, 1 rejected" in said.out
+    assert "3 bundles: 1 accepted, 1 rejected, 1 not judged" in said.out
 
 
 def test_what_differs_between_two_bundles_is_status_3_and_said(bundles: Path, capsys: Said) -> None:

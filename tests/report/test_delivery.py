@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pipeline.files import is_safe_name
 from pipeline.findings import Finding, Level, Report
 from pipeline.report import delivery, verification
-from pipeline.verdict import Delivery, Verdict
+from pipeline.verdict import Delivery, NotJudged, Verdict
 from tests.report.verdicts import (
     HOSTILE,
     MADE_BY,
@@ -101,7 +101,23 @@ def test_the_table_has_a_line_for_each_bundle_in_the_order_given() -> None:
         "sample": "0",
         "first codes": "B070 I014 M050",
         "report": "b14.html",
+        "why it was not judged": "",
     }
+
+
+def test_what_could_not_be_opened_is_told_in_table_and_page_and_is_not_accepted() -> None:
+    given = Delivery(
+        verdicts=(verdict(name="b15"),), not_judged=(NotJudged("disk-07/b16.tar", "cannot be read <b>"),)
+    )
+    line = rows(given)[1]
+    assert (line["bundle"], line["path"], line["outcome"]) == ("b16.tar", "disk-07/b16.tar", "not judged")
+    assert line["why it was not judged"] == "cannot be read <b>"
+    assert set(line.values()) == {"b16.tar", "disk-07/b16.tar", "not judged", "cannot be read <b>", ""}
+    said = page(given).text
+    assert "1 bundle accepted; 1 could not be judged" in said
+    assert "disk-07/b16.tar" in said
+    assert "cannot be read <b>" in said
+    assert 'class="verdict fail"' in delivery.page(given, made_by=MADE_BY, now=NOW).decode()
 
 
 def test_a_line_tells_what_was_not_judged_and_what_is_to_be_looked_at() -> None:

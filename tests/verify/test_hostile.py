@@ -296,7 +296,9 @@ def test_a_zip_that_is_cut_off_is_rejected_with_one_reason_for_the_archive(tmp_p
     with zipfile.ZipFile(path, "w") as archive:
         archive.writestr("msb-014/bagit.txt", "x" * 1000)
     path.write_bytes(path.read_bytes()[:-30])
-    assert codes(judge(path), families="A") == ["A001"]
+    verdict = judge(path)
+    assert codes(verdict) == ["A001"]
+    assert {each.reason for each in verdict.report.skipped} == {"not judged, because of A001"}
 
 
 # ------------------------------------------------------------------------------------------------- size
