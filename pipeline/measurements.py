@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-METHOD_VERSION = 2
+METHOD_VERSION = 3
 """Goes up with every change of a method that changes a number: frames are then measured again."""
 
 
@@ -216,7 +216,10 @@ class FrameMeasures:
     remarks: tuple[str, ...] = ()
     """What a person should know beside the numbers."""
     picture_hash: str = ""
-    """Of the picture, for near-duplicates: hexadecimal; empty for targets, flats and blank pages."""
+    """64 bits of the whole picture, hexadecimal; empty for targets, flats and frames of one tone."""
+    signature: str = ""
+    """What a page or opening is compared by with others (`pipeline.measure.likeness`), as text; empty for
+    blank pages and for frames of other kinds."""
     version: int = METHOD_VERSION
 
     def value(self, quantity: Quantity, statistic: str = "", formula: str = "") -> float | None:

@@ -1,4 +1,4 @@
-"""Rules over all files of a set together: exact doubles, names that sort, names that a bag can hold."""
+"""Rules over all files of a set together: doubles, names that sort, names that a bag can hold."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from pathlib import PurePosixPath
 from pipeline import files, layout
 from pipeline.check import places, sources
 from pipeline.findings import Level, Register, Remark
-from pipeline.model import Frame, FrameRecord
+from pipeline.measure.likeness import Pair, Signature, near_duplicates
+from pipeline.measure.pixels import NotMeasured
+from pipeline.model import Frame, FrameKind, FrameRecord, Light
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +36,18 @@ class FilesFacts:
             if record := self.records.get(frame.identifier):
                 groups[key(record)].append(frame)
         return (tuple(group) for group in groups.values() if len(group) > 1)
+
+    def views(self) -> Iterator[tuple[Frame, ...]]:
+        """The pages, and the openings, in one light: what should be another view each."""
+        groups: dict[tuple[FrameKind, Light], list[Frame]] = defaultdict(list)
+        for frame in self.frames:
+            if frame.identifier in self.records:
+                groups[frame.kind, frame.light].append(frame)
+        return map(tuple, groups.values())
+
+    def pixels_of(self, frame: Frame) -> str:
+        """The digest of a frame's picture."""
+        return self.records[frame.identifier].pixel_digest
 
 
 FILES = Register[FilesFacts]("the files of a set")
@@ -82,6 +96,42 @@ def _file_digest(record: FrameRecord) -> str:
 def _file_and_label(frame: Frame) -> str:
     name = str(frame.file)
     return f"{name} ({frame.label})" if frame.row else name
+
+
+@FILES.rule(
+    "S026",
+    Level.WARNING,
+    "One page seems to have been photographed twice",
+    source=sources.COMMON_PRACTICE,
+    advice="Look at both side by side. If they show the same page, the one that should be here is missing: "
+    "deliver it, or photograph it as the conservator allows; then take the double and its row out.",
+)
+def no_page_is_photographed_twice(facts: FilesFacts) -> Iterator[Remark]:
+    """No two pages or openings of one light within five frames of each other show the same picture.
+
+    Blank pages are left out: they are alike by nature.
+    """
+    for frames in facts.views():
+        signatures = [_signature(facts.records[frame.identifier]) for frame in frames]
+        for pair in near_duplicates(signatures):
+            first, second = frames[pair.first], frames[pair.second]
+            if facts.pixels_of(first) != facts.pixels_of(second):  # else S020 or S021 has said it
+                yield Remark(
+                    place=places.of_frame(second),
+                    value=f"the same page as {_file_and_label(first)}, {_likeness(pair)}",
+                    limit="a page of its own",
+                )
+
+
+def _signature(record: FrameRecord) -> Signature | NotMeasured:
+    text = record.measures.signature if record.measures else ""
+    return Signature.read(text) if text else NotMeasured(reason="the frame cannot be compared")
+
+
+def _likeness(pair: Pair) -> str:
+    found = pair.likeness
+    moved = 100 * max(abs(found.across_share), abs(found.down_share))
+    return f"moved by {moved:.1f} % of its length; likeness {found.correlation:.2f}"
 
 
 @FILES.rule(

@@ -16,6 +16,7 @@ from pipeline.measure.geometry import (
     sheet_skew,
     text_lines,
 )
+from pipeline.measure.likeness import picture_hash, signature
 from pipeline.measure.of_target import missing, number
 from pipeline.measure.outline import Outline, Point, find_outline
 from pipeline.measure.pixels import Box, NotMeasured, Pixels
@@ -33,6 +34,8 @@ _NO_SHEET = (FrameKind.SPINE, FrameKind.EDGE, FrameKind.DETAIL)
 """Kinds of frames that show no sheet whose edges and lines could be judged."""
 _NO_STRAIGHT_EDGES = (FrameKind.FACE,)
 """Kinds of frames that show lines, but an outline that is nobody's to lay straight: a tablet's, a seal's."""
+_COMPARED = (FrameKind.PAGE, FrameKind.OPENING)
+"""Kinds of frames of which each shows something else: covers of one design are meant to be alike."""
 
 
 def measure_page(pixels: Pixels, profile: Profile | NotMeasured, kind: FrameKind) -> FrameMeasures:
@@ -47,10 +50,14 @@ def measure_page(pixels: Pixels, profile: Profile | NotMeasured, kind: FrameKind
     tone = tuple(_tone(page_tone(pixels, outline, profile)))
     measurements = (*lines, *_focus(focus), *clipped.measurements, *tone)
     marks = (*_soft_mark(focus, pixels), *clipped.marks)
+    bits = picture_hash(pixels)
+    whole = "" if isinstance(bits, NotMeasured) else bits
     if kind in _NO_STRAIGHT_EDGES:
-        return FrameMeasures(measurements=measurements, marks=marks)
+        return FrameMeasures(measurements=measurements, marks=marks, picture_hash=whole)
     edges = tuple(_edges(sheet_skew(outline), sheet_keystone(outline)))
     return FrameMeasures(
+        picture_hash=whole,
+        signature=_signature(pixels, outline) if kind in _COMPARED else "",
         measurements=(*edges, *measurements),
         marks=(
             *(() if isinstance(outline, NotMeasured) else _outline_mark(outline, pixels)),
@@ -58,6 +65,11 @@ def measure_page(pixels: Pixels, profile: Profile | NotMeasured, kind: FrameKind
         ),
         remarks=() if isinstance(outline, NotMeasured) else tuple(_leaning(sheet_keystone(outline))),
     )
+
+
+def _signature(pixels: Pixels, outline: Outline | NotMeasured) -> str:
+    found = signature(pixels, outline)
+    return "" if isinstance(found, NotMeasured) else found.written()
 
 
 # ------------------------------------------------------------------------------------ focus and light

@@ -8,10 +8,13 @@ from dataclasses import replace
 from pathlib import PurePosixPath
 from typing import Any
 
+import numpy as np
 import pytest
 
 from pipeline import check
 from pipeline.findings import Level, Rule
+from pipeline.measure.likeness import Signature
+from pipeline.measurements import FrameMeasures
 from pipeline.model import (
     Care,
     FrameKind,
@@ -122,6 +125,19 @@ def backwards(world: World) -> World:
         if each.file is not None:
             world.change_capture(at, captured_at=f"2026-03-09T08:{59 - at}:00", changed_at="")
     return world
+
+
+def alike(*at: int) -> Change:
+    """Frames whose pictures show the same page."""
+    ink = np.random.default_rng(5).normal(0, 1, (102, 78)).astype(np.float32)
+    measures = FrameMeasures(signature=Signature(ink).written())
+
+    def changed(world: World) -> World:
+        for each in at:
+            world.change_record(each, measures=measures)
+        return world
+
+    return changed
 
 
 def profile(description: str) -> IccFacts:
@@ -238,6 +254,13 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
          lambda w: w.change_record(F2R, pixel_digest=w.records[w.frames[F1R].identifier].pixel_digest),
          {"S021"}),
     ],
+    "S026": [
+        ("the next recto", alike(F1R, F2R), {"S026"}),
+        ("an opening",
+         lambda w: alike(F1R, F2R)(w.change_frame(F1R, label="ff. 1v–2r", kind=FrameKind.OPENING)
+                                   .change_frame(F2R, label="ff. 2v–3r", kind=FrameKind.OPENING)
+                                   .change_item(follows_foliation=False)), {"S026"}),
+    ],
     "S022": [("no leading zeros", named("b14_9.tif", "b14_10.tif"), {"S022"})],
     "S023": [("capitals", named("B14_0004.tif"), {"S023"})],
     "S024": [
@@ -340,6 +363,23 @@ PASSING: dict[str, list[tuple[str, Change]]] = {
             "two passes in two lights",
             lambda w: w.with_frames(
                 (*good_frames(), frame(2, "f. 1r", identifier="r", file=RAKING, light=Light(kind=RAKED)))
+            ),
+        ),
+    ],
+    "S026": [
+        (
+            "more than five frames between",
+            lambda w: alike(2, 8)(
+                pages("f. 1r", "f. 1v", "f. 2r", "f. 2v", "f. 3r", "f. 3v", "f. 4r", "f. 4v")(w)
+            ),
+        ),
+        ("no signature, as of a blank page", lambda w: w.change_record(F1R, measures=FrameMeasures())),
+        (
+            "one page in two lights",
+            lambda w: alike(F1R, 10)(
+                w.with_frames(
+                    (*good_frames(), frame(2, "f. 1r", identifier="r", file=RAKING, light=Light(kind=RAKED)))
+                )
             ),
         ),
     ],

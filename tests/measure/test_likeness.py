@@ -121,6 +121,26 @@ def test_a_strip_is_too_narrow() -> None:
     assert isinstance(found, NotMeasured)
 
 
+@given(st.integers(1, 100), st.integers(1, 100), st.integers(0, 2**32 - 1))
+def test_a_signature_is_written_and_read_in_steps_of_its_largest_ink(
+    height: int, width: int, seed: int
+) -> None:
+    ink = np.random.default_rng(seed).normal(0, 0.1, (height, width)).astype(np.float32)
+    found = Signature.read(Signature(ink).written()).ink
+    step = float(np.abs(ink).max()) / 127
+    assert found * step == pytest.approx(ink, abs=0.51 * step)
+
+
+def test_writing_a_signature_hardly_changes_a_likeness() -> None:
+    one, two = signed(page(3)), signed(Sheet(seed=3, centre=(356, 446), turn_deg=0.3).pixels())
+    written = [Signature.read(each.written()) for each in (one, two)]
+    plain, again = compare(one, two), compare(written[0], written[1])
+    assert isinstance(plain, Likeness)
+    assert isinstance(again, Likeness)
+    assert again.correlation == pytest.approx(plain.correlation, abs=0.01)
+    assert len(one.written()) < 10_000
+
+
 # ----------------------------------------------------------------------------------------- sequences
 
 
