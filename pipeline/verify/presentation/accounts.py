@@ -12,7 +12,7 @@ from pipeline.verify.iiif_documents import DocumentKind
 from pipeline.verify.presentation import older_rules
 from pipeline.verify.presentation.addresses import image_request
 from pipeline.verify.presentation.facts import PresentationFacts
-from pipeline.verify.presentation.resources import Resource, first_text, text_of
+from pipeline.verify.presentation.resources import Resource, text_of, texts
 
 
 def pages_of(facts: PresentationFacts) -> Pages:
@@ -28,8 +28,8 @@ def _pages_3(facts: PresentationFacts) -> Iterator[Page]:
         if canvas.path in painted:
             painted[canvas.path].append(_stem(_address(image)))
     for canvas in facts.canvases:
-        label = first_text(canvas.value.get("label"))
-        yield Page(label=label, files=tuple(_once(painted[canvas.path])))
+        label, *translations = texts(canvas.value.get("label")) or ("",)
+        yield Page(label=label, files=tuple(_once(painted[canvas.path])), translations=tuple(translations))
 
 
 def _address(image: Resource) -> str:
@@ -44,10 +44,15 @@ def _pages_2(facts: PresentationFacts) -> Iterator[Page]:
             for _, image in older_rules.images(canvas)
         ]
         label = canvas.value.get("label")
-        if isinstance(label, list):
-            label = next(iter(label), "")
-        said = text_of(label.get("@value")) if isinstance(label, dict) else text_of(label)
-        yield Page(label=said.strip(), files=tuple(_once(_stem(each) for each in addresses)))
+        said = map(_said_2, label if isinstance(label, list) else [label])
+        first, *others = dict.fromkeys(each for each in said if each) or ("",)
+        files = tuple(_once(_stem(each) for each in addresses))
+        yield Page(label=first, files=files, translations=tuple(others))
+
+
+def _said_2(label: object) -> str:
+    """One value of a label of Presentation 2.1: a text, or a text with its language."""
+    return text_of(label.get("@value") if isinstance(label, dict) else label).strip()
 
 
 def _stem(address: str) -> str:

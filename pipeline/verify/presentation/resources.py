@@ -131,13 +131,15 @@ def extent(value: dict[str, Any]) -> tuple[float, float] | None:
 
 def first_text(label: Any) -> str:
     """Return the text of a language map that is shown first: of no language, English, or the first."""
+    return next(iter(texts(label)), "")
+
+
+def texts(label: Any) -> tuple[str, ...]:
+    """Return every text of a language map, each once, that which is shown first before others."""
     if not isinstance(label, dict):
-        return ""
-    for key in ("none", "en", *label):
-        for text in list_of(label.get(key)):
-            if isinstance(text, str) and text.strip():
-                return text.strip()
-    return ""
+        return ()
+    found = (text for key in ("none", "en", *label) for text in list_of(label.get(key)))
+    return tuple(dict.fromkeys(text.strip() for text in found if isinstance(text, str) and text.strip()))
 
 
 def whole(address: str) -> str:

@@ -495,6 +495,13 @@ def test_pages_are_told_in_order_with_the_stems_of_their_images() -> None:
     )
 
 
+def test_a_label_in_several_languages_is_one_page_with_every_wording() -> None:
+    other = manifest()
+    other["items"][0]["label"] = {"de": ["Vorderdeckel", " Einband "], "en": ["front cover"], "x": [1, ""]}
+    page = presentation.judge(document(other)).pages[0].pages[0]
+    assert (page.label, page.translations) == ("front cover", ("Vorderdeckel", "Einband"))
+
+
 @pytest.mark.parametrize(
     ("image", "stem"),
     [

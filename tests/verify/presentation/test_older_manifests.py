@@ -74,6 +74,14 @@ def bundle() -> Published:
     return made
 
 
+def test_a_label_in_several_languages_is_one_page_with_every_wording() -> None:
+    other = json.loads(json.dumps(MANIFEST))
+    canvas = other["sequences"][0]["canvases"][0]
+    canvas["label"] = [{"@value": "Bl. 1r", "@language": "de"}, {"@value": "f. 1r", "@language": "en"}, "1"]
+    page = presentation.judge(document(other)).pages[0].pages[0]
+    assert (page.label, page.translations) == ("Bl. 1r", ("f. 1r", "1"))
+
+
 def test_a_good_manifest_gives_no_finding_and_tells_of_its_pages() -> None:
     judged = presentation.judge(bundle().bundle())
     assert judged.report.findings == ()
