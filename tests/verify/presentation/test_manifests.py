@@ -487,7 +487,7 @@ def test_pages_are_told_in_order_with_the_stems_of_their_images() -> None:
     told = presentation.judge(published().bundle()).pages
     assert [(each.document, each.kind) for each in told] == [(MANIFEST, PagesKind.MANIFEST)]
     assert told[0].pages == (
-        Page(label="front cover", files=("b14_0001",)),
+        Page(label="front cover", files=("b14_0001",), translations=("Vorderdeckel",)),
         Page(label="f. 1r", files=("b14_0002", "b14_0003")),
         Page(label="f. 1v", files=("b14_0004",)),
         Page(label="f. 2r (not captured)", files=()),
