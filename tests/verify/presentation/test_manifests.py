@@ -490,7 +490,7 @@ def test_pages_are_told_in_order_with_the_stems_of_their_images() -> None:
         Page(label="front cover", files=("b14_0001",), translations=("Vorderdeckel",)),
         Page(label="f. 1r", files=("b14_0002", "b14_0003")),
         Page(label="f. 1v", files=("b14_0004",)),
-        Page(label="f. 2r (not captured)", files=()),
+        Page(label="f. 2r (not captured)", files=(), translations=("f. 2r (nicht aufgenommen)",)),
         Page(label="f. 2v", files=("b14_0005",)),
     )
 
