@@ -17,7 +17,7 @@ STAGES = ("start", "check", "derive", "describe", "wrap", "verify", "publish", "
 
 LAYERS = (
     ("model", "measurements", "errors", "progress", "specs"),
-    ("findings",),
+    ("findings", "numerals"),
     ("verdict",),
     ("files", "digests", "foliation", "tarheaders"),
     ("master_names",),
@@ -47,7 +47,6 @@ DOORS: dict[str, set[str]] = {
     "s3fs": {"stores"},
     "botocore": {"stores"},
     "sqlite3": {"audit"},
-    "img2pdf": {"pdf"},
     "pikepdf": {"pdf"},
     **{library: set() for library in ("bagit", "iiif_prezi3", "ocfl", "moto", "tifffile", "imagecodecs")},
 }
@@ -63,7 +62,6 @@ LATE = {
     "fsspec",
     "s3fs",
     "botocore",
-    "img2pdf",
     "pikepdf",
 }
 """Libraries that are imported inside functions alone: they are heavy, or not always there."""

@@ -15,6 +15,7 @@ from pipeline.findings import Level, Register, Remark
 from pipeline.measure.colour import difference
 from pipeline.measurements import Formula, FrameMeasures, PatchValues, Quantity
 from pipeline.model import Frame, FrameKind, FrameRecord, LightKind
+from pipeline.numerals import told
 from pipeline.specification import Limit, Specification, Statistic
 
 
@@ -93,18 +94,17 @@ def _judge(facts: MeasuredFacts, limit: Limit) -> Iterator[Remark]:
         yield Remark(
             place=facts.place,
             value=_said(limit, value, place, len(broken), len(values)),
-            limit=" ".join(filter(None, [_statistic(limit), limit.text, limit.conditions])),
+            limit=", ".join(filter(None, [f"{_statistic(limit)} {limit.text}".strip(), limit.conditions])),
             level=limit.level,
             source=limit.citation,
         )
 
 
 def _said(limit: Limit, value: float, place: str, broken: int, count: int) -> str:
-    unit = limit.unit if limit.unit == "°" else f" {limit.unit}".rstrip()
     at = f" at {place}" if place else ""
     others = f", {broken} of {count} values" if broken > 1 else ""
     formula = f" ({limit.formula})" if limit.formula else ""
-    return f"{_statistic(limit)} {value:.3g}{unit}{at}{others}{formula}".strip()
+    return f"{_statistic(limit)} {told(value, limit.values, limit.unit)}{at}{others}{formula}".strip()
 
 
 def _statistic(limit: Limit) -> str:

@@ -1,17 +1,5 @@
 """How a finding says where it is."""
 
-from __future__ import annotations
+from pipeline.record.places import of_frame, of_session
 
-from pipeline.model import Frame, Session
-from pipeline.record import ITEM_TOML, PAGES_CSV
-
-
-def of_frame(frame: Frame) -> str:
-    """The row of pages.csv and the file: ``pages.csv, row 7: b14_0006.tif``; else the file alone."""
-    name = str(frame.file) if frame.file is not None else frame.label
-    return f"{PAGES_CSV}, row {frame.row}: {name}" if frame.row else name
-
-
-def of_session(session: Session) -> str:
-    """The session's table in item.toml."""
-    return f'{ITEM_TOML}, session "{session.identifier}"'
+__all__ = ["of_frame", "of_session"]

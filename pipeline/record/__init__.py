@@ -9,6 +9,7 @@ settings                  solander.toml
 table, pages, masters     pages.csv, its frames and views, and the files in the masters' folder
 sections                  runs of views, which nest
 item                      item.toml, and what the files say of each other
+places                    where in the record a frame or a session stands
 ========================  =====================================================================
 """
 

@@ -1,51 +1,16 @@
-"""How the quality page writes numbers, and how it says that a limit is kept."""
+"""How the quality page says that a limit is kept."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.numerals import spread, told, with_unit
 from pipeline.report.grouping import counted, listed
 
 Plain = Mapping[str, Any]
 """A part of the quality document."""
-
-MINUS = "−"
-FIGURES = 3
-"""Significant figures of a number without a limit."""
-MOST_DECIMALS = 6
-
-
-def told(value: float, bounds: Sequence[Any] = (), unit: str = "") -> str:
-    """Return a number with its unit: to a hundredth of its limits, finer if that would take it over one."""
-    limits = [float(each) for each in bounds if isinstance(each, int | float)]
-    least = min((abs(each) for each in limits if each), default=0.0)
-    if not least:
-        return with_unit(_plain(f"{value:.{FIGURES}g}"), unit)
-    decimals = max(0, 2 - math.floor(math.log10(least)))
-    while decimals < MOST_DECIMALS and any(
-        _side(round(value, decimals), each) != _side(value, each) for each in limits
-    ):
-        decimals += 1
-    return with_unit(_plain(f"{value:.{decimals}f}"), unit)
-
-
-def _plain(number: str) -> str:
-    """Without noughts at the end of decimals, with a minus for a minus."""
-    if "." in number and "e" not in number:
-        number = number.rstrip("0").rstrip(".")
-    return {"-0": "0"}.get(number, number).replace("-", MINUS)
-
-
-def _side(value: float, bound: float) -> int:
-    return (value > bound) - (value < bound)
-
-
-def with_unit(number: str, unit: str) -> str:
-    """``2.4°``, ``11.8 %``, ``0.9``."""
-    return f"{number}{unit}" if unit == "°" else f"{number} {unit}".strip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +67,8 @@ def held(comparison: Plain, limits: Sequence[Plain]) -> Held:
 def _detail(comparison: Plain, limit: Plain) -> str:
     parts = [comparison["place"]]
     if comparison["uncertainty"]:
-        parts.append(f"± {told(comparison['uncertainty'])} (1 SD)")
+        around = spread(comparison["uncertainty"], comparison["value"], limit["values"])
+        parts.append(f"{around} (1 SD)" if around else "")
     if comparison["beyond"] > 1:
         parts.append(f"{comparison['beyond']} of {comparison['values']} values beyond")
     return ", ".join(filter(None, parts))

@@ -25,7 +25,7 @@ from pipeline.model import (
     Session,
     UnreadableMaster,
 )
-from pipeline.record import ITEM_TOML, PAGES_CSV
+from pipeline.record import places as record_places
 from pipeline.report.compared import Comparison, ValuesFor, compared
 from pipeline.specification import Limit, Specification
 
@@ -110,8 +110,8 @@ class Places:
     """Which frame or session the place of a finding is."""
 
     def __init__(self, frames: Sequence[Frame], sessions: Sequence[Session]) -> None:
-        self._frames = {_place_of_frame(each): each.identifier for each in frames}
-        self._sessions = {f'{ITEM_TOML}, session "{each.identifier}"': each.identifier for each in sessions}
+        self._frames = {record_places.of_frame(each): each.identifier for each in frames}
+        self._sessions = {record_places.of_session(each): each.identifier for each in sessions}
 
     def frame(self, place: str) -> str | None:
         """The frame's identifier; None if the place is no frame."""
@@ -120,12 +120,6 @@ class Places:
     def session(self, place: str) -> str | None:
         """The session's identifier; None if the place is no session."""
         return self._sessions.get(place)
-
-
-def _place_of_frame(frame: Frame) -> str:
-    """As rules say where a frame is (`pipeline.check.places`)."""
-    name = str(frame.file) if frame.file is not None else frame.label
-    return f"{PAGES_CSV}, row {frame.row}: {name}" if frame.row else name
 
 
 def _finding(finding: Finding, places: Places) -> Document:
@@ -222,7 +216,7 @@ def _frame(
         "id": frame.identifier,
         "file": str(frame.file) if frame.file is not None else None,
         "row": frame.row or None,
-        "place": _place_of_frame(frame),
+        "place": record_places.of_frame(frame),
         "label": frame.label,
         "kind": frame.kind.value,
         "session": frame.session,

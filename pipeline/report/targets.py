@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.numerals import told
 from pipeline.report import plots
-from pipeline.report.figures import Held, held, told, with_unit
+from pipeline.report.figures import Held, held
 from pipeline.report.plots import Plot, ResponseLimits, Span
 
 Plain = Mapping[str, Any]
@@ -206,5 +207,5 @@ def numbers(measures: Plain) -> Iterator[tuple[str, str, str]]:
 
 
 def _exact(measurement: Plain) -> str:
-    value = with_unit(told(measurement["value"]), measurement["unit"])
+    value = told(measurement["value"], unit=measurement["unit"])
     return f"{value} ± {told(measurement['uncertainty'])}" if measurement["uncertainty"] else value

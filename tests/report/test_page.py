@@ -232,7 +232,7 @@ def test_every_frame_with_a_fault_is_shown_with_what_to_do_and_is_led_to_from_th
         assert label in head
         assert label in cards
     assert "Lay the next pages straight" in cards
-    assert "18 robust SD" in head
+    assert re.search(r"\b18\.\d\d robust SD; allowed or expected: ≤ 3.5 robust SD", head)
 
 
 def made_text(sampled: Any) -> str:
