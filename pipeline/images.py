@@ -13,6 +13,8 @@ import contextlib
 import errno
 import functools
 import hashlib
+import html
+import importlib.util
 import io
 import os
 import threading
@@ -537,3 +539,55 @@ def shrunk_jpeg(data: bytes, *, side_px: int, quality: int) -> tuple[bytes, Size
     except pyvips.Error:
         return None
     return bytes(made), SizePx(width_px=image.width, height_px=image.height)
+
+
+# -------------------------------------------------------------------------------------------- lettering
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lettering:
+    """A text as a picture, cut to its ink: one byte for each pixel, 255 where there is ink."""
+
+    width_px: int
+    height_px: int
+    left_px: int
+    """From the left edge of the column that it was set in; text from right to left stands at the right."""
+    top_px: int
+    """From the upper edge of the first line."""
+    ink: bytes
+
+
+def lettering(text: str, *, size_pt: float, width_px: int, dpi: int) -> Lettering:
+    """Set a text without control characters in a column.
+
+    The font is DejaVu Sans, which has Latin, Greek, Cyrillic, Hebrew, Arabic and others; what it lacks
+    comes from the fonts of the machine. A character that no font has is shown as a box with its code
+    point.
+    """
+    import pyvips
+
+    if not text.strip():  # which libvips refuses
+        return Lettering(width_px=1, height_px=1, left_px=0, top_px=0, ink=b"\0")
+    image = pyvips.Image.text(
+        html.escape(text, quote=False),
+        font=f"DejaVu Sans {size_pt}",
+        fontfile=str(_font_file()),
+        width=width_px,
+        wrap="word-char",
+        dpi=dpi,
+    )
+    return Lettering(
+        width_px=image.width,
+        height_px=image.height,
+        left_px=image.get("xoffset"),
+        top_px=image.get("yoffset"),
+        ink=image.write_to_memory(),
+    )
+
+
+def _font_file() -> Path:
+    """The font is one that matplotlib carries, so it is there on a machine without fonts."""
+    library = importlib.util.find_spec("matplotlib")
+    assert library is not None
+    assert library.origin is not None
+    return Path(library.origin).parent / "mpl-data" / "fonts" / "ttf" / "DejaVuSans.ttf"
