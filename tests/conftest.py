@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterator
+
 import pytest
 from hypothesis import settings
+
+from tests import object_storage
 
 settings.register_profile("any machine", deadline=None)
 settings.load_profile("any machine")
@@ -19,3 +24,23 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for item in items:
             if "large" in item.keywords:
                 item.add_marker(skip)
+
+
+@pytest.fixture(scope="session")
+def s3_endpoint() -> Iterator[str]:
+    """Object storage on the loopback address."""
+    with object_storage.serving() as endpoint:
+        yield endpoint
+
+
+_numbers = itertools.count(1)
+
+
+@pytest.fixture
+def bucket(s3_endpoint: str, monkeypatch: pytest.MonkeyPatch) -> str:
+    """The name of an empty bucket, which the environment's credentials reach."""
+    for name, value in object_storage.environment(s3_endpoint).items():
+        monkeypatch.setenv(name, value)
+    name = f"bucket-{next(_numbers)}"
+    object_storage.create_bucket(s3_endpoint, name)
+    return name

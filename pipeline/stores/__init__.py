@@ -6,7 +6,10 @@ are shown, and never holds credentials.
 
 from pipeline.errors import AlreadyThere, NotInStore, StoreError
 from pipeline.stores.addresses import open_store
+from pipeline.stores.connection import Patience
 from pipeline.stores.folder import FolderStore
+from pipeline.stores.redacting import redacted, shown
+from pipeline.stores.s3 import ObjectStore
 from pipeline.stores.store import Entry, Kind, Store
 
 __all__ = [
@@ -15,7 +18,11 @@ __all__ = [
     "FolderStore",
     "Kind",
     "NotInStore",
+    "ObjectStore",
+    "Patience",
     "Store",
     "StoreError",
     "open_store",
+    "redacted",
+    "shown",
 ]

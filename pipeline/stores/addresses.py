@@ -1,4 +1,4 @@
-"""Addresses of stores: which kind of store one names, and how it is shown."""
+"""Addresses of stores: which kind of store one names."""
 
 from __future__ import annotations
 
@@ -7,21 +7,28 @@ from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 from pipeline.errors import InputError
+from pipeline.stores.connection import Patience
 from pipeline.stores.folder import FolderStore
+from pipeline.stores.redacting import shown
+from pipeline.stores.s3 import ObjectStore
 from pipeline.stores.store import Store
 
 
-def open_store(address: str) -> Store:
+def open_store(address: str, *, patience: Patience | None = None) -> Store:
     """Return the store at an address: a folder's path, ``file:///…``, or ``s3://bucket/prefix``.
 
     Nothing is created, and nothing is asked of the store yet. Raises InputError for an address of another
-    kind, ToolError if what reaches object storage is not installed.
+    kind, or with credentials in it.
     """
     scheme = re.match(r"([A-Za-z][A-Za-z0-9+.-]+):", address)
     if scheme is None:
+        if not address:
+            raise InputError(f'"": {_EXPECTED}')
         return FolderStore(Path(address))
     if scheme[1].lower() == "file":
         return FolderStore(_file_path(address))
+    if scheme[1].lower() == "s3":
+        return _object_store(address, patience)
     raise InputError(f'"{shown(address)}": {_EXPECTED}')
 
 
@@ -35,6 +42,13 @@ def _file_path(address: str) -> Path:
     return Path(unquote(parts.path))
 
 
-def shown(address: str) -> str:
-    """Return an address without user name, password, query and fragment: any of them may be a secret."""
-    return re.sub(r"[?#].*", "", re.sub(r"(?<=://)[^/?#]*@", "", address))
+def _object_store(address: str, patience: Patience | None) -> ObjectStore:
+    bucket, _, prefix = address.partition("://")[2].partition("/")
+    if "@" in bucket or "?" in address or "#" in address:
+        raise InputError(
+            f'"{shown(address)}": credentials do not belong in an address, and nothing else follows the '
+            "prefix; set AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or use a profile in ~/.aws"
+        )
+    if not bucket:
+        raise InputError(f'"{address}": {_EXPECTED}')
+    return ObjectStore(bucket, prefix, patience=patience)
