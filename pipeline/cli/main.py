@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from pipeline import __version__
-from pipeline.cli import _signals, build, check, demo, new, rules, spec, verify
+from pipeline.cli import _signals, build, check, demo, new, preview, rules, spec, verify
 from pipeline.cli._render import error_document, say_error, show_json
 from pipeline.errors import ExitStatus, Interrupted, PipelineError, ToolError
 
@@ -35,7 +35,16 @@ def solander() -> None:
     """
 
 
-for _command in (new.new, check.check, build.build, verify.verify, spec.spec, rules.rules, demo.demo):
+for _command in (
+    new.new,
+    check.check,
+    build.build,
+    verify.verify,
+    preview.preview,
+    spec.spec,
+    rules.rules,
+    demo.demo,
+):
     solander.add_command(_command)
 
 

@@ -3,7 +3,29 @@
 Nothing outside this machine is answered. `Site` says what is found at a path; `running` serves it.
 """
 
-from pipeline.serve.resources import FolderSite, Moved, Resource, Site, made, media_type, opened
+from pipeline.serve.resources import (
+    INDEX,
+    FolderSite,
+    Moved,
+    Resource,
+    Site,
+    caching,
+    is_public,
+    made,
+    media_type,
+)
 from pipeline.serve.server import Running, running
 
-__all__ = ["FolderSite", "Moved", "Resource", "Running", "Site", "made", "media_type", "opened", "running"]
+__all__ = [
+    "INDEX",
+    "FolderSite",
+    "Moved",
+    "Resource",
+    "Running",
+    "Site",
+    "caching",
+    "is_public",
+    "made",
+    "media_type",
+    "running",
+]

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import BinaryIO, Protocol
 
 from pipeline.files import resolve_inside
-from pipeline.specs import http, iiif
+from pipeline.specs import discovery, http, iiif
 
 INDEX = "index.html"
 
@@ -66,7 +66,7 @@ def media_type(path: str) -> str:
         if top == "collections" or name in ("manifest.json", "collection.json"):
             return http.linked_data(iiif.PRESENTATION_CONTEXT)
         if top == "changes":
-            return http.linked_data(iiif.DISCOVERY_CONTEXT)
+            return http.linked_data(discovery.CONTEXT)
     return http.MEDIA_TYPES.get(suffix, http.UNKNOWN_MEDIA_TYPE)
 
 

@@ -1,7 +1,7 @@
 """HTTP as a server of files speaks it: methods, media types, how long answers may be kept.
 
 Source: RFC 9110 (semantics), RFC 9111 (caching), RFC 8246 (immutable); the Fetch standard, section 3.2
-(CORS); IIIF Presentation API 3.0, section 6.3, Image API 3.0, section 5.1, Change Discovery API 1.0, section 3.2.
+(CORS); IIIF Presentation API 3.0, section 6.3, Image API 3.0, section 5.1, Change Discovery API 1.0, 3.2.
 """
 
 from __future__ import annotations

@@ -16,8 +16,6 @@ LEVEL_2 = "level2"
 PRESENTATION_CONTEXT = "http://iiif.io/api/presentation/3/context.json"
 PHYSICAL_DIMENSIONS_PROFILE = "http://iiif.io/api/annex/services/physdim"
 PHYSICAL_DIMENSIONS_CONTEXT = "http://iiif.io/api/annex/services/physdim/1/context.json"
-DISCOVERY_CONTEXT = "http://iiif.io/api/discovery/1/context.json"
-"""Change Discovery API 1.0, section 3.2."""
 
 INFO = "info.json"
 FULL = "full"
