@@ -1,15 +1,16 @@
 """The title page: where each text goes, and its picture.
 
-Text is set as pictures, for no font that could be embedded holds every script: libvips sets it with the
-fonts of the machine, right to left where it must. `pipeline.pdf.hidden_text` lays the characters
-themselves over them.
+Texts are set as one picture, for no font that could be embedded holds every script: libvips sets them with
+the fonts of the machine, right to left where it must. `pipeline.pdf.hidden_text` lays the characters
+themselves over it.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from pipeline.images import Lettering, lettering
 from pipeline.pdf.book import Book, Wording
@@ -30,17 +31,34 @@ _INK, _GREY = 0.1, 0.36
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
-    """One text on the title page; `left` and `bottom` from the page's lower left corner, in points."""
+    """One text on the title page, in points; `left` and `top` from the page's upper left corner."""
 
     wording: Wording
     picture: Lettering
     left: float
-    bottom: float
-    width: float
-    height: float
+    top: float
     tone: float
     is_title: bool = False
     url: str = ""
+
+    @property
+    def width(self) -> float:
+        """Of its ink."""
+        return self.picture.width_px * 72 / _DPI
+
+    @property
+    def height(self) -> float:
+        """Of its ink."""
+        return self.picture.height_px * 72 / _DPI
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """The texts of the title page as they are seen, one byte for each pixel: 0 is black."""
+
+    width_px: int
+    height_px: int
+    tones: bytes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,11 +83,27 @@ def title_page(book: Book) -> tuple[float, tuple[Block, ...]]:
     """
     rows = tuple(_rows(book))
     height = max(LEAST_HEIGHT_PT, rows[-1][0] + MARGIN_PT)
-    return height, tuple(_moved(block, height) for _, blocks in rows for block in blocks)
+    return height, tuple(itertools.chain.from_iterable(blocks for _, blocks in rows))
+
+
+def drawn(height_pt: float, blocks: tuple[Block, ...]) -> Drawing:
+    """Return the picture of a whole title page: so all its letters are sampled alike, at any zoom."""
+    import numpy as np
+
+    height_px, width_px = round(height_pt * _DPI / 72), round(WIDTH_PT * _DPI / 72)
+    paper = np.full((height_px, width_px), 255, np.uint8)
+    for block in blocks:
+        picture = block.picture
+        ink = np.frombuffer(picture.ink, np.uint8).reshape(picture.height_px, picture.width_px)
+        top, left = round(block.top * _DPI / 72), round(block.left * _DPI / 72)
+        place = paper[top : top + picture.height_px, left : left + picture.width_px]
+        tones = (255 - ink * (1 - block.tone)).round().astype(np.uint8)
+        np.minimum(place, tones[: place.shape[0], : place.shape[1]], out=place)
+    return Drawing(width_px=width_px, height_px=height_px, tones=paper.tobytes())
 
 
 def _rows(book: Book) -> Iterator[tuple[float, tuple[Block, ...]]]:
-    """Yield each row's lower edge, from the top of the page, and its blocks, hung from there too."""
+    """Yield each row's lower edge, from the top of the page, and its blocks."""
     full = WIDTH_PT - 2 * MARGIN_PT
     title = _text(book.title, _TITLE_SIZE_PT, full)
     yield MARGIN_PT + title.height_pt, (_hung(title, MARGIN_PT, MARGIN_PT, _INK, is_title=True),)
@@ -94,20 +128,12 @@ def _text(wording: Wording, size_pt: float, width_pt: float) -> _Set:
 def _hung(
     text: _Set, left: float, top: float, tone: float, *, is_title: bool = False, url: str = ""
 ) -> Block:
-    scale, picture = 72 / _DPI, text.picture
     return Block(
         wording=text.wording,
-        picture=picture,
-        left=left + picture.left_px * scale,
-        bottom=top + (picture.top_px + picture.height_px) * scale,
-        width=picture.width_px * scale,
-        height=picture.height_px * scale,
+        picture=text.picture,
+        left=left + text.picture.left_px * 72 / _DPI,
+        top=top + text.picture.top_px * 72 / _DPI,
         tone=tone,
         is_title=is_title,
         url=url,
     )
-
-
-def _moved(block: Block, page_height: float) -> Block:
-    """Return a block that hung from the page's top, standing on its lower edge."""
-    return replace(block, bottom=page_height - block.bottom)

@@ -22,7 +22,7 @@ from pipeline.pdf import hidden_text
 from pipeline.pdf.book import Book, Page
 from pipeline.pdf.catalogue import describe
 from pipeline.pdf.structure import Structure
-from pipeline.pdf.title_page import LEAST_HEIGHT_PT, WIDTH_PT, Block, title_page
+from pipeline.pdf.title_page import LEAST_HEIGHT_PT, WIDTH_PT, Block, Drawing, drawn, title_page
 
 if TYPE_CHECKING:
     import pikepdf
@@ -73,48 +73,57 @@ def _add_title_page(pdf: pikepdf.Pdf, structure: Structure, book: Book) -> None:
     height_pt, blocks = title_page(book)
     page = _blank_page(pdf, WIDTH_PT, height_pt)
     structure.begin_page(page)
-    characters, content, links = hidden_text.Characters(), [], []
-    for number, block in enumerate(blocks):
+    picture = _drawn("/Texts", WIDTH_PT, height_pt)
+    characters, content, links = hidden_text.Characters(), [f"/Artifact BMC\n{picture}\nEMC"], []
+    for block in blocks:
+        left, bottom, right, top = corners = _corners(block, height_pt)
         content.append(structure.add("H1" if block.is_title else "P", block.wording))
-        content.append(_drawn(f"/Text{number}", block.width, block.height, block.left, block.bottom))
-        content += [_hidden(block, characters), "EMC"]
+        content.append(
+            hidden_text.shown(
+                block.wording.text,
+                characters,
+                left=left,
+                bottom=bottom,
+                width=right - left,
+                height=top - bottom,
+            )
+        )
+        content.append("EMC")
         if block.url:
-            links.append(_link(pdf, block))
+            links.append(_link(pdf, block, corners))
             structure.add_link(links[-1], block.wording)
     page.Contents = pdf.make_stream("\n".join(content).encode("ascii"))
     page.Annots = Array(links)
     page.Resources = Dictionary(
-        XObject=Dictionary({f"/Text{n}": _lettering(pdf, block) for n, block in enumerate(blocks)}),
+        XObject=Dictionary(Texts=_picture(pdf, drawn(height_pt, blocks))),
         Font=Dictionary(
             {f"/Hidden{n}": _hidden_font(pdf, each) for n, each in enumerate(characters.fonts())}
         ),
     )
 
 
-def _drawn(name: str, width: float, height: float, left: float = 0, bottom: float = 0) -> str:
-    """Return the operators that draw a picture over a rectangle."""
-    return f"q {width:.3f} 0 0 {height:.3f} {left:.3f} {bottom:.3f} cm {name} Do Q"
+def _drawn(name: str, width_pt: float, height_pt: float) -> str:
+    """Return the operators that draw a picture over a whole page."""
+    return f"q {width_pt:.2f} 0 0 {height_pt:.2f} 0 0 cm {name} Do Q"
 
 
-def _hidden(block: Block, characters: hidden_text.Characters) -> str:
-    return hidden_text.shown(
-        block.wording.text, characters,
-        left=block.left, bottom=block.bottom, width=block.width, height=block.height,
-    )  # fmt: skip
+def _corners(block: Block, page_height_pt: float) -> tuple[float, float, float, float]:
+    """Return left, bottom, right and top, from the page's lower left corner."""
+    top = page_height_pt - block.top
+    return block.left, top - block.height, block.left + block.width, top
 
 
-def _lettering(pdf: pikepdf.Pdf, block: Block) -> Any:
-    from pikepdf import Array, Name
+def _picture(pdf: pikepdf.Pdf, drawing: Drawing) -> Any:
+    from pikepdf import Name
 
     return pdf.make_stream(
-        zlib.compress(block.picture.ink, 9),
+        zlib.compress(drawing.tones, 9),
         Type=Name.XObject,
         Subtype=Name.Image,
-        Width=block.picture.width_px,
-        Height=block.picture.height_px,
+        Width=drawing.width_px,
+        Height=drawing.height_px,
         BitsPerComponent=8,
         ColorSpace=Name.DeviceGray,
-        Decode=Array([1, block.tone]),
         Filter=Name.FlateDecode,
     )
 
@@ -143,10 +152,9 @@ def _hidden_font(pdf: pikepdf.Pdf, characters: tuple[str, ...]) -> Any:
     )
 
 
-def _link(pdf: pikepdf.Pdf, block: Block) -> Any:
+def _link(pdf: pikepdf.Pdf, block: Block, corners: tuple[float, ...]) -> Any:
     from pikepdf import Array, Dictionary, Name, String
 
-    corners = (block.left, block.bottom, block.left + block.width, block.bottom + block.height)
     return pdf.make_indirect(
         Dictionary(
             Type=Name.Annot,
