@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from pipeline import __version__
-from pipeline.cli import _signals, build, check, demo, new, preview, rules, spec, verify
+from pipeline.cli import _signals, build, check, demo, new, preview, publish, rules, spec, verify
 from pipeline.cli._render import error_document, say_error, show_json
 from pipeline.errors import ExitStatus, Interrupted, PipelineError, ToolError
 
@@ -40,6 +40,7 @@ for _command in (
     check.check,
     build.build,
     verify.verify,
+    publish.publish,
     preview.preview,
     spec.spec,
     rules.rules,

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from typing import Any, TypeVar
+from xml.sax.saxutils import escape
 
 from pipeline import layout
 from pipeline.errors import InputError
@@ -34,6 +35,16 @@ def rewritten(document: Document, *, base_url: str, to: str) -> Document:
     Both are without a slash at their ends. Links in HTML values are moved too. Key order stays.
     """
     return _mapped(document, mover(base_url, to)) if base_url != to else document
+
+
+def rewritten_xml(data: bytes, *, base_url: str, to: str) -> bytes:
+    """Return an XML document in UTF-8 or ASCII with each own URL moved that is a whole text or attribute.
+
+    All other bytes stay: the white space of a document that is not ours is not ours to change.
+    """
+    old, new = (escape(url, {'"': "&quot;"}).encode() for url in (base_url, to))
+    own = re.compile(rb"""(?<=[>"'\s])""" + re.escape(old) + rb"""(?=[/?#"'<\s])""")
+    return own.sub(lambda _: new, data) if old in data else data
 
 
 def mover(base_url: str, to: str) -> Callable[[str], str]:

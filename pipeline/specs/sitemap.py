@@ -6,8 +6,15 @@ telling search engines through robots.txt; RFC 9309 for robots.txt.
 
 from __future__ import annotations
 
+import datetime as dt
+
 NAMESPACE = "http://www.sitemaps.org/schemas/sitemap/0.9"
 MOST_URLS = 50_000
 """In one sitemap, and sitemaps in one index."""
 ROBOTS = "robots.txt"
 """It counts at the root of a host alone (RFC 9309, section 2.3)."""
+
+
+def last_change(when: dt.datetime) -> str:
+    """Return a moment as `lastmod` has it: a W3C date and time, in UTC."""
+    return when.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -20,10 +20,10 @@ def element(
     name: str,
     *children: Element | str | None,
     namespace: str,
-    prefixes: Mapping[str, str] | None = None,
+    prefixes: Mapping[str | None, str] | Mapping[str, str] | None = None,
     **attributes: str | None,
 ) -> Element:
-    """Return an element of `namespace`.
+    """Return an element of `namespace`; `prefixes` has None for the namespace that needs none.
 
     Children that are None are left out, text becomes the element's text, attributes that are None are
     left out. An attribute of another namespace is written ``{uri}name`` in a mapping: see `with_attributes`.
