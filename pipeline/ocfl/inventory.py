@@ -223,7 +223,11 @@ def read(data: bytes, name: str = ocfl.INVENTORY) -> Inventory:
 
     Raises InputError with every place that is not as the specification has it.
     """
-    document = parse(data, name)
+    return from_checked(parse(data, name), name)
+
+
+def from_checked(document: Mapping[str, Any], name: str = ocfl.INVENTORY) -> Inventory:
+    """Do as `read` does, with a JSON object that was parsed already."""
     if problems := list(itertools.islice(_problems(document, name), _MOST_PROBLEMS)):
         raise InputError(f"{name}: is not an inventory of {ocfl.DOCUMENT}", problems=problems)
     return from_document(document)

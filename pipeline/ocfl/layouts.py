@@ -198,17 +198,28 @@ def layout_from(document: bytes, config: bytes | None) -> Layout:
 
     Raises InputError if they cannot be read, SettingsError for a layout that is not known here.
     """
+    name = named_in(document)
+    return layout_of(name, parameters_in(config, name))
+
+
+def named_in(document: bytes) -> str:
+    """Return the name of the layout that ``ocfl_layout.json`` gives. Raises InputError."""
     named = jsondoc.parse(document, ocfl.LAYOUT_FILE, most_bytes=_MOST_BYTES)
-    if not isinstance(named, dict) or not isinstance(named.get("extension"), str):
+    name = named.get("extension") if isinstance(named, dict) else None
+    if not isinstance(name, str):
         raise InputError(f"{ocfl.LAYOUT_FILE}: names no layout; expected a key extension with its name")
-    name: str = named["extension"]
+    return name
+
+
+def parameters_in(config: bytes | None, name: str) -> dict[str, Any]:
+    """Return the parameters that a layout's ``config.json`` gives, if there is one. Raises InputError."""
     if config is None:
-        return layout_of(name)
+        return {}
     place = f"{ocfl.EXTENSIONS}/{visible(name)}/{ocfl.CONFIG_FILE}"
     parameters = jsondoc.parse(config, place, most_bytes=_MOST_BYTES)
     if not isinstance(parameters, dict):
         raise InputError(f"{place}: holds no parameters; expected a JSON object")
-    return layout_of(name, parameters)
+    return parameters
 
 
 _MOST_BYTES = 1 << 20

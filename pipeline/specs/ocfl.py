@@ -288,5 +288,11 @@ CODES: Mapping[str, Code] = {
 }
 """Every code of the specification's own list, E for errors, W for warnings."""
 
-OF_ACTS = frozenset({"E013", "E022", "E027", "E028", "E062", "E074", "E087", "E089", "W012"})
+OF_ACTS = frozenset({"E013", "E022", "E027", "E028", "E062", "E074", "E087", "W012"})
 """Codes that speak of what software does: nothing at rest can show them."""
+TOLD_AS: Mapping[str, tuple[str, ...]] = {
+    "E026": ("E056",),
+    "E072": ("E084", "E085", "E088"),
+    "E110": ("E037",),
+}
+"""Codes that say in other words what those others say, which are told instead."""
