@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from urllib.parse import quote
 
-from pipeline import __version__, foliation, layout
+from pipeline import __version__, foliation, layout, premisdoc
 from pipeline.describe import mix, mods, premis
 from pipeline.describe.events import EventLog, access_id, master_id
 from pipeline.model import (
@@ -241,12 +241,12 @@ def _item_section(
         None if rights is None else _rights_section(rights),
         *(
             _premis_section(
-                "digiprovMD", _event_section_id(event), mets.PREMIS_EVENT, premis.event_record(event)
+                "digiprovMD", _event_section_id(event), mets.PREMIS_EVENT, premisdoc.event_record(event)
             )
             for event in log.events
         ),
         *(
-            _premis_section("digiprovMD", f"agent.{number}", mets.PREMIS_AGENT, premis.agent_record(agent))
+            _premis_section("digiprovMD", f"agent.{number}", mets.PREMIS_AGENT, premisdoc.agent_record(agent))
             for number, agent in enumerate(log.agents, 1)
         ),
         ID="amd-of-item",
