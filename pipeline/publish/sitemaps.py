@@ -67,5 +67,5 @@ def _url(name: str, location: str, when: dt.datetime | None) -> Element:
 
 
 def _document(name: str, children: list[Element]) -> bytes:
-    root = element(name, *children, namespace=sitemap.NAMESPACE, prefixes={None: sitemap.NAMESPACE})
+    root = element(name, *children, namespace=sitemap.NAMESPACE, prefixes=sitemap.PREFIXES)
     return xmldoc.to_bytes(root)

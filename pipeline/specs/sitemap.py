@@ -7,8 +7,10 @@ telling search engines through robots.txt; RFC 9309 for robots.txt.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 
 NAMESPACE = "http://www.sitemaps.org/schemas/sitemap/0.9"
+PREFIXES: Mapping[str | None, str] = {None: NAMESPACE}
 MOST_URLS = 50_000
 """In one sitemap, and sitemaps in one index."""
 ROBOTS = "robots.txt"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from lxml import etree
 
@@ -28,7 +29,8 @@ def element(
     Children that are None are left out, text becomes the element's text, attributes that are None are
     left out. An attribute of another namespace is written ``{uri}name`` in a mapping: see `with_attributes`.
     """
-    made = etree.Element(f"{{{namespace}}}{name}", nsmap=dict(prefixes) if prefixes else None)
+    nsmap: Any = dict(prefixes) if prefixes else None  # the stubs of lxml know no default namespace
+    made = etree.Element(f"{{{namespace}}}{name}", nsmap=nsmap)
     for key, value in attributes.items():
         if value is not None:
             made.set(key, clean_text(value))
