@@ -21,9 +21,9 @@ def told(value: float, bounds: Sequence[Any] = (), unit: str = "") -> str:
     if not math.isfinite(value):
         return "no number"
     if unit in COUNTED and value == round(value):
-        return with_unit(_plain(value, 0), unit)
+        return with_unit(fixed(value, 0), unit)
     limits = [float(each) for each in bounds if isinstance(each, int | float)]
-    return with_unit(_plain(value, _decimals(value, limits)), unit)
+    return with_unit(fixed(value, _decimals(value, limits)), unit)
 
 
 def spread(deviation: float, value: float, bounds: Sequence[Any] = ()) -> str:
@@ -31,6 +31,12 @@ def spread(deviation: float, value: float, bounds: Sequence[Any] = ()) -> str:
     limits = [float(each) for each in bounds if isinstance(each, int | float)]
     written = f"{deviation:.{_decimals(value, limits)}f}"
     return f"± {written}" if float(written) else ""
+
+
+def fixed(value: float, decimals: int) -> str:
+    """Return a number with so many decimals: a minus for a minus, and none before nought."""
+    written = f"{value:.{decimals}f}"
+    return written.removeprefix("-") if not float(written) else written.replace("-", MINUS)
 
 
 def with_unit(number: str, unit: str) -> str:
@@ -59,9 +65,3 @@ def _to_figures(value: float, figures: int) -> int:
 
 def _side(value: float, bound: float) -> int:
     return (value > bound) - (value < bound)
-
-
-def _plain(value: float, decimals: int) -> str:
-    """With a minus for a minus, and none before nought."""
-    written = f"{value:.{decimals}f}"
-    return written.removeprefix("-") if not float(written) else written.replace("-", MINUS)

@@ -85,7 +85,7 @@ def context(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes]) 
     groups = list(grouped(plain["findings"], run_together=Rows(plain["frames"]).together))
     facts = list(_facts(captured, has_record=plain["item"] is not None))
     pictures, flagged = Pictures(thumbnails), _Flagged(plain, groups)
-    views = targets.views(plain)
+    groups_of = targets.groups(plain)
     rows = limit_rows(plain, flagged.places)
     return {
         "document": plain,
@@ -107,9 +107,11 @@ def context(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes]) 
             for at, (number, frame) in enumerate(flagged.shown)
         ],
         "not_shown": [flagged.places[frame["id"]] for _, frame in flagged.left_out],
-        "sessions": [(each, views.get(each["id"], [])) for each in plain["sessions"]],
-        "elsewhere": [view for key, found in views.items() for view in found if not _is_known(plain, key)],
-        "edge_columns": [label for _, label in targets.EDGE_COLUMNS],
+        "sessions": [(each, groups_of.get(each["id"], [])) for each in plain["sessions"]],
+        "elsewhere": [
+            each for key, found in groups_of.items() for each in found if not _is_known(plain, key)
+        ],
+        "edge_columns": [label for _, label, _ in targets.EDGE_COLUMNS],
         "rows": rows,
         "sources": {each["tag"]: each for each in plain["specification"]["sources"]},
         "not_judged": list(_not_judged(plain)),
@@ -229,9 +231,7 @@ class _Flagged:
         captured = sum(each["file"] is not None for each in plain["frames"])
         self._groups = {_key(each): each for each in groups}
         frames = Counter(key for found in self.findings.values() for key in {_key(each) for each in found})
-        self.of_all = [
-            each for each in groups if _is_of_all(frames[_key(each)], captured) and each.level != "note"
-        ]
+        self.of_all = [each for each in groups if _is_of_all(frames[_key(each)], captured)]
         alike = {_key(each) for each in self.of_all}
         self.flags = {frame: self._flags(found) for frame, found in self.findings.items()}
         self.apart = {
@@ -261,6 +261,23 @@ class _Flagged:
             for each in findings
         )
         return tuple(dict.fromkeys(flags))
+
+    def own(self, frame: str) -> tuple[Plain, ...]:
+        """What was found at a frame and sets it apart, the gravest first; notes do not."""
+        flags = {(each.code, each.level, each.title) for each in self.apart.get(frame, ())}
+        found = [
+            each
+            for each in self.findings[frame]
+            if each["level"] != "note" and (each["code"], each["level"], each["title"]) in flags
+        ]
+        return tuple(sorted(found, key=lambda each: _LEVELS.index(each["level"])))
+
+    def also(self, frame: str) -> tuple[Flag, ...]:
+        """The others."""
+        own = {(each["code"], each["level"], each["title"]) for each in self.own(frame)}
+        return tuple(
+            each for each in self.flags.get(frame, ()) if (each.code, each.level, each.title) not in own
+        )
 
     def level(self, frame: str) -> str:
         """The gravest level of what sets a frame apart; empty if nothing does."""
@@ -380,6 +397,9 @@ class Card:
     shapes: tuple[Shape, ...]
     legend: tuple[tuple[str, str, int], ...]
     findings: tuple[Plain, ...]
+    """Those that set the frame apart."""
+    also: tuple[Flag, ...]
+    """Notes, and what was found at so many frames that it is not told again."""
     held: tuple[Held, ...]
     maps: tuple[Plot, ...]
     """Of sharpness and the like, over the frame."""
@@ -391,7 +411,7 @@ def _card(
     plain: Plain, frame: Plain, number: int, flagged: _Flagged, pictures: Pictures, *, with_maps: bool
 ) -> Card:
     picture = pictures.large(frame["id"])
-    drawn = tuple(shapes(frame["measures"], picture)) if picture else ()
+    drawn = tuple(shapes(frame["measures"], picture, is_soft=_is_soft(plain, frame))) if picture else ()
     has_plots = frame["kind"] in ("target", "flat") and frame["measures"] is not None
     grids = frame["measures"]["grids"] if frame["measures"] and with_maps and not has_plots else ()
     return Card(
@@ -402,10 +422,23 @@ def _card(
         without=_without(frame),
         shapes=drawn,
         legend=tuple(legend(drawn)),
-        findings=tuple(sorted(flagged.findings[frame["id"]], key=lambda each: _LEVELS.index(each["level"]))),
+        findings=flagged.own(frame["id"]),
+        also=flagged.also(frame["id"]),
         held=() if has_plots else tuple(held(c, plain["specification"]["limits"]) for c in frame["compared"]),
         maps=tuple(plots.field(grid, key=f"m{number}g{at}") for at, grid in enumerate(grids)),
         target=f"#target-{number}" if has_plots else "",
+    )
+
+
+_OF_FOCUS = frozenset({"edge_blur", "focus_deviation", "focus_tilt"})
+
+
+def _is_soft(plain: Plain, frame: Plain) -> bool:
+    """True if the frame's focus is in doubt: only then is it told where it is softest."""
+    limits = plain["specification"]["limits"]
+    return any(
+        limits[each["limit"]]["measure"] in _OF_FOCUS and each["standing"] in ("beyond", "close")
+        for each in frame["compared"]
     )
 
 

@@ -85,10 +85,11 @@ class Shape:
     """SVG path data, in px of the picture."""
 
 
+SOFT = "soft region"
 _STYLES = {
     "page outline": "outline",
     "line of text": "text-line",
-    "soft region": "soft-region",
+    SOFT: "soft-region",
     "clipped": "clipped",
     "target": "target",
     "edge": "edge",
@@ -101,11 +102,16 @@ SKEWED_DEG = 0.5
 RING_PX = 7.0
 
 
-def shapes(measures: Plain | None, picture: Small) -> Iterator[Shape]:
-    """Yield what is drawn over a frame's picture, in the order of the document."""
+def shapes(measures: Plain | None, picture: Small, *, is_soft: bool = True) -> Iterator[Shape]:
+    """Yield what is drawn over a frame's picture, in the order of the document.
+
+    Some region of any frame is the softest: it is left out unless the frame `is_soft`.
+    """
     if measures is None:
         return
     for mark in measures["marks"]:
+        if mark["kind"] == SOFT and not is_soft:
+            continue
         points = [(x * picture.width_px, y * picture.height_px) for x, y in mark["points"]]
         if points:
             path = _ring(*points[0]) if len(points) == 1 else _path(points, mark["is_closed"])

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from pipeline.files import visible
+from pipeline.numerals import fixed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -100,6 +101,8 @@ def _code(linear: float) -> int:
 MAGNIFIED = 4
 NAMED = 5
 """So many of the patches that differ most are named."""
+SEEN = 1.0
+"""A smaller difference is about what nobody sees (common practice): no patch is named for it."""
 
 
 def colours(patches: Sequence[Plain], *, key: str) -> Plot:
@@ -119,6 +122,7 @@ def colours(patches: Sequence[Plain], *, key: str) -> Plot:
             _draw_neutrals(axes, neutral)
 
     stretch = f", drawn {magnified} times as long" if magnified > 1 else ""
+    named = " Named: those that differ most." if any(_difference(each) >= SEEN for each in patches) else ""
     beside = " Beside it the neutrals alone, at true length, with circles of 2 and 4." if neutral else ""
     label = (
         f"{len(patches)} patches, reference and measured, in a* and b*. "
@@ -126,8 +130,7 @@ def colours(patches: Sequence[Plain], *, key: str) -> Plot:
     )
     return Plot(
         title="Colours in the a*b* plane",
-        caption=f"Ring: reference. Line and dot: where the patch was measured{stretch}. "
-        f"Named: those that differ most.{beside}",
+        caption=f"Ring: reference. Line and dot: where the patch was measured{stretch}.{named}{beside}",
         svg=_svg(draw, key, width=7.4 if neutral else 4.6, height=3.9, label=label),
         is_large=bool(neutral),
     )
@@ -148,7 +151,7 @@ def _draw_plane(axes: Axes, patches: Sequence[Plain], magnified: int) -> None:
     fills = [srgb(each) for each in rings]
     a, b = [each[1] for each in rings], [each[2] for each in rings]
     axes.scatter(a, b, s=52, c=fills, edgecolors=_INK, linewidths=0.8, zorder=3)
-    coloured = [each for each in patches if not each["is_neutral"]]
+    coloured = [each for each in patches if not each["is_neutral"] and _difference(each) >= SEEN]
     reach = 10 * math.ceil(max(8.0, *(abs(each) for each in (*a, *b))) / 10) + 12
     axes.set(xlim=(-reach, reach), ylim=(-reach, reach), xlabel="a*", ylabel="b*")
     axes.set_aspect("equal")
@@ -228,7 +231,8 @@ def _draw_neutrals(axes: Axes, patches: Sequence[Plain]) -> None:
     _draw_ways(axes, patches, 1)
     a, b = zip(*(each["reference_lab"][1:] for each in patches), strict=True)
     axes.scatter(a, b, s=34, c=_PAPER, edgecolors=_INK, linewidths=0.8, zorder=3)
-    for patch in sorted(patches, key=_distance, reverse=True)[:2]:
+    far = [each for each in patches if _distance(each) >= SEEN]
+    for patch in sorted(far, key=_distance, reverse=True)[:2]:
         axes.annotate(
             _word(patch["name"]),
             patch["lab"][1:],
@@ -430,6 +434,8 @@ def _span(known: Sequence[float], unit: str) -> tuple[float, float]:
 
 _TONES = ("#1f3147", "#5d7183", "#b9b7a9", "#f4ecd8")
 """Of maps, dark to light: told apart by lightness alone."""
+_DARK = 0.36
+"""Up to this share of the way, white has more contrast with a tone than black (WCAG 2.2)."""
 
 
 def _title(name: str) -> str:
@@ -493,7 +499,7 @@ def _label(axes: Axes, rows: list[list[float]], scale: Callable[[float], Any], *
             value = rows[down][across]
             if math.isnan(value):
                 continue
-            is_dark = float(scale(value)) < 0.5
+            is_dark = float(scale(value)) < _DARK
             axes.text(
                 across, down, _short(value), ha="center", va="center",
                 fontsize=6.5, color="#ffffff" if is_dark else "#000000",
@@ -501,7 +507,7 @@ def _label(axes: Axes, rows: list[list[float]], scale: Callable[[float], Any], *
 
 
 def _short(value: float) -> str:
-    return (f"{value:.2f}" if abs(value) < 10 else f"{value:.0f}").replace("-", "−")
+    return fixed(value, 2 if abs(value) < 10 else 0)
 
 
 def _places(count: int, *, is_small: bool, share: float) -> list[int]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.numerals import told
+from pipeline.numerals import fixed, told, with_unit
 from pipeline.report import plots
 from pipeline.report.figures import Held, held
 from pipeline.report.plots import Plot, ResponseLimits, Span
@@ -45,6 +45,7 @@ class TargetView:
     """A target or flat frame of a session."""
 
     frame: Plain
+    name: str
     anchor: str
     outcome: str
     """In one phrase."""
@@ -57,28 +58,70 @@ class TargetView:
     """Label, value, and how: everything that was measured."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Across:
+    """One limit, and what the frames of a group are held to be by it."""
+
+    label: str
+    how: str
+    limit: str
+    cells: tuple[Held | None, ...]
+    """One for each frame; None where the limit is not for it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """The target frames of a session, or its flat frames."""
+
+    heading: str
+    views: tuple[TargetView, ...]
+    rows: tuple[Across, ...]
+
+    def is_open(self, view: TargetView) -> bool:
+        """True if a frame is shown at once: the first, and those that somebody should look at."""
+        return view is self.views[0] or view.standing != "within"
+
+
 EDGE_COLUMNS = (
-    ("sfr50", "SFR50"),
-    ("sfr10", "SFR10"),
-    ("sampling_efficiency", "efficiency"),
-    ("response_at_half_sampling", "at half sampling"),
-    ("sharpening", "maximum"),
-    ("misregistration", "misregistration"),
+    ("sfr50", "SFR50", 1),
+    ("sfr10", "SFR10", 1),
+    ("sampling_efficiency", "efficiency", 1),
+    ("response_at_half_sampling", "at half sampling", 3),
+    ("sharpening", "maximum", 3),
+    ("misregistration", "misregistration", 3),
 )
-"""What is said of each slanted edge."""
+"""What is said of each slanted edge, and with how many decimals."""
 
 
-def views(document: Plain) -> dict[str, list[TargetView]]:
+HEADINGS = {"target": "Target frames", "flat": "Flat frames"}
+
+
+def groups(document: Plain) -> dict[str, list[Group]]:
     """Return target and flat frames of each session, in reading order; those without one under ``""``."""
     limits = document["specification"]["limits"]
-    made: dict[str, list[TargetView]] = {}
+    made: dict[str, dict[str, list[TargetView]]] = {}
     drawn = 0
     for number, frame in enumerate(document["frames"]):
-        if frame["kind"] in ("target", "flat") and frame["measures"]:
-            is_plotted = drawn < PLOTTED_MOST
+        if frame["kind"] in HEADINGS and frame["measures"]:
+            view = _view(frame, number, limits, is_plotted=drawn < PLOTTED_MOST)
             drawn += 1
-            made.setdefault(frame["session"], []).append(_view(frame, number, limits, is_plotted=is_plotted))
-    return made
+            made.setdefault(frame["session"], {}).setdefault(frame["kind"], []).append(view)
+    return {
+        session: [_group(heading, kinds[kind]) for kind, heading in HEADINGS.items() if kind in kinds]
+        for session, kinds in made.items()
+    }
+
+
+def _group(heading: str, views: Sequence[TargetView]) -> Group:
+    found: dict[tuple[str, str, str], dict[str, Held]] = {}
+    for view in views:
+        for each in view.held:
+            found.setdefault((each.label, each.how, each.limit), {})[view.anchor] = each
+    rows = (
+        Across(label=label, how=how, limit=limit, cells=tuple(cells.get(each.anchor) for each in views))
+        for (label, how, limit), cells in found.items()
+    )
+    return Group(heading=heading, views=tuple(views), rows=tuple(rows))
 
 
 def _view(frame: Plain, number: int, limits: Sequence[Plain], *, is_plotted: bool) -> TargetView:
@@ -86,6 +129,7 @@ def _view(frame: Plain, number: int, limits: Sequence[Plain], *, is_plotted: boo
     outcome, standing = _outcome(rows)
     return TargetView(
         frame=frame,
+        name=frame["label"] or frame["file"],
         anchor=f"target-{number}",
         outcome=outcome,
         standing=standing,
@@ -114,9 +158,10 @@ def _outcome(rows: Sequence[Held]) -> tuple[str, str]:
 
 def _swatches(patches: Sequence[Plain]) -> Iterator[Swatch]:
     worst = max((each["difference_ciede2000"] or 0.0 for each in patches), default=0.0)
+    worst = worst if worst >= plots.SEEN else None
     for patch in patches:
         difference = patch["difference_ciede2000"]
-        remarks = ["largest"] if difference is not None and difference == worst else []
+        remarks = ["largest"] if worst is not None and difference == worst else []
         yield Swatch(
             name=patch["name"],
             measured=plots.srgb(patch["lab"]),
@@ -129,7 +174,7 @@ def _swatches(patches: Sequence[Plain]) -> Iterator[Swatch]:
 
 
 def _lab(values: Sequence[float]) -> str:
-    return " ".join(f"{each:.1f}".replace("-", "−").replace("−0.0", "0.0") for each in values)
+    return " ".join(fixed(each, 1) for each in values)
 
 
 # ----------------------------------------------------------------------------------------------- plots
@@ -179,22 +224,24 @@ def _response_limits(allowed: Mapping[str, Span]) -> ResponseLimits:
 
 
 def _edges(measurements: Sequence[Plain]) -> Iterator[EdgeRow]:
-    wanted = [quantity for quantity, _ in EDGE_COLUMNS]
+    wanted = {quantity: decimals for quantity, _, decimals in EDGE_COLUMNS}
     places: dict[str, dict[str, Plain]] = {}
     for each in measurements:
         if each["quantity"] in wanted and each["place"]:
             places.setdefault(each["place"], {})[each["quantity"]] = each
     for place, found in places.items():
-        yield EdgeRow(place=place, values=tuple(_value(found.get(each)) for each in wanted))
+        yield EdgeRow(
+            place=place, values=tuple(_value(found.get(each), decimals) for each, decimals in wanted.items())
+        )
 
 
-def _value(measurement: Plain | None) -> str:
+def _value(measurement: Plain | None, decimals: int) -> str:
     if measurement is None:
         return "–"
     if measurement["value"] is None:
         return "not measured"
     unit = measurement["unit"].removesuffix(" of half sampling")
-    return told(measurement["value"], unit=unit)
+    return with_unit(fixed(measurement["value"], decimals), unit)
 
 
 def numbers(measures: Plain) -> Iterator[tuple[str, str, str]]:

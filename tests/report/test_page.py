@@ -13,8 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline import specification
 from pipeline.model import Frame, FrameKind, LanguageMap
-from pipeline.report import TEMPLATES, grouping, page, targets
+from pipeline.report import TEMPLATES, grouping, page, pictures, targets
 from tests.check.test_rules import FAILING, cases, unreadable
 from tests.check.world import World, frame, good_frames, item, record
 from tests.report import sample, verdicts
@@ -139,7 +140,7 @@ def test_places_that_are_no_rows_stay_as_they_are() -> None:
 def test_facts_that_all_frames_share_are_said_once() -> None:
     text = outline(World()).text
     assert text.count("eciRGB v2") == 3  # once for all frames, as limit and as found in the limits
-    assert "The same in all 9 frames" in text
+    assert "The same in all 11 frames" in text
 
 
 def test_what_was_not_judged_is_said_with_its_reason() -> None:
@@ -232,7 +233,7 @@ def test_every_frame_with_a_fault_is_shown_with_what_to_do_and_is_led_to_from_th
         assert label in head
         assert label in cards
     assert "Lay the next pages straight" in cards
-    assert re.search(r"\b18\.\d\d robust SD; allowed or expected: ≤ 3.5 robust SD", head)
+    assert "17.97 robust SD; allowed or expected: ≤ 3.5 robust SD" in head
 
 
 def made_text(sampled: Any) -> str:
@@ -287,6 +288,48 @@ def test_every_target_and_flat_frame_has_its_swatches_and_plots(sampled: Any) ->
     assert html.count("<b>Colours in the a*b* plane</b>") == 3
     assert html.count("<b>Response to slanted edges (SFR)</b>") == 3
     assert html.count("<b>Lightness minus its mean</b>") == 2
+
+
+def test_frames_of_a_session_stand_beside_each_other_with_their_verdicts(sampled: Any) -> None:
+    one, _, two, _ = re.findall(r'<table class="across">(.*?)</table>', sampled[2].decode(), re.S)
+    for table, names in ((one, 1), (two, 2)):
+        rows = table.split("<tr>")[2:]
+        assert table.split("</thead>")[0].count("<th ") == 2 + names
+        assert all(row.count("<td>") == 1 + names for row in rows)
+        assert len(rows) == 10
+    balance = next(row for row in two.split("<tr>") if "white balance" in row)
+    assert re.findall(r'class="standing \w+ \w+">([^<]+)<', balance) == ["within", "beyond"]
+
+
+def test_what_keeps_its_limits_is_folded_behind_the_first_and_what_does_not_is_open() -> None:
+    made = [sample.target(shift=shift, seed=1) for shift in (1.6, 1.6, 9.0)]
+    world = World()
+    frames = [frame(n, f"target {n}", FrameKind.TARGET) for n in (1, 2, 3)]
+    world = world.with_frames((*frames, *(each for each in world.frames if each.kind is FrameKind.PAGE)))
+    world.specification = specification.load(sample.SPECIFICATION)
+    for at, measures in enumerate(made):
+        world.change_record(at, measures=measures)
+    (group,) = targets.groups(dict(document(world)))["s1"]
+    assert [group.is_open(view) for view in group.views] == [True, False, True]
+    html = page.quality_page(document(world)).decode()
+    assert html.count("<summary>Swatches, plots, every number</summary>") == 1
+
+
+def test_notes_at_a_frame_to_look_at_are_named_and_its_faults_told_in_full() -> None:
+    html = page.quality_page(document(World().change_facts(3, icc=None, orientation=6))).decode()
+    (card,) = html.split('<article class="card"')[1:]
+    full, also = card.split("Also found here:")
+    assert '<li class="error">' in full
+    assert '<li class="note">' not in full
+    assert "(note F" in also.split("</p>")[0]
+
+
+def test_where_a_frame_is_softest_is_drawn_only_if_its_focus_is_in_doubt(sampled: Any) -> None:
+    picture = pictures.Small(uri="", width_px=100, height_px=100)
+    measures = {"marks": [{"kind": "soft region", "points": [[0, 0], [1, 0], [1, 1]], "is_closed": True}]}
+    measures["measurements"] = []
+    assert [each.kind for each in pictures.shapes(measures, picture, is_soft=True)] == ["soft region"]
+    assert list(pictures.shapes(measures, picture, is_soft=False)) == []
 
 
 def test_with_many_targets_the_numbers_stay_when_the_plots_are_no_longer_drawn(
