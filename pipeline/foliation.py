@@ -162,7 +162,7 @@ def _read(label: str) -> _Reading | None:
 
 def _read_page(text: str) -> _Reading | None:
     match = _PAGE.fullmatch(text)
-    if not match or (number := _number(match["number"])) is None:
+    if not match or (number := numeral_value(match["number"])) is None:
         return None
     suffix = _suffix(match["suffix"])
     zone = Zone.TEXT if match["number"].isdigit() else Zone.PRELIMINARY
@@ -194,7 +194,7 @@ def _read_flyleaf(text: str) -> _Reading | None:
 
 
 def _reading_of(match: re.Match[str], zone: Zone) -> _Reading | None:
-    number = _number(match["number"] or "i")
+    number = numeral_value(match["number"] or "i")
     if number is None:
         return None
     suffix, said = _suffix(match["suffix"]), match["side"] or ""
@@ -231,7 +231,8 @@ def _face_each_other(left: Place, right: Place) -> bool:
     return left.side is Side.VERSO and right.side is Side.RECTO and left.sort_key < right.sort_key
 
 
-def _number(text: str) -> int | None:
+def numeral_value(text: str) -> int | None:
+    """Return what digits or a Roman numeral count, or None if it is neither, or 0."""
     if text.isdigit():
         return int(text) or None
     if not _ROMAN.fullmatch(text):

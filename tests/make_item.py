@@ -132,7 +132,9 @@ def world(root: Path) -> World:
         if name:
             # the two lights of f. 1r are of one size, and no two masters are alike
             pixels = make.picture(150, 200)
-            pixels[: number + 1, :, 0] = 3000 * (number + 1)
+            for mark in range(8):
+                top, left = 20 + 31 * (mark * (number + 2) % 5), 15 + 29 * ((mark + number) * 3 % 5)
+                pixels[top : top + 12, left : left + 9 + mark] = 3000 * (number + 1)
             make.tiff(made.masters / name, pixels=pixels)
             os.utime(made.masters / name, (NOW_EPOCH - 9000 + number, NOW_EPOCH - 9000 + number))
     return made

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pipeline import layout
-from pipeline.check import sequence
+from pipeline.check import bracketing, sequence, shapes
 from pipeline.check.capture import CAPTURE, CaptureFacts
 from pipeline.check.care import CARE, CareFacts
 from pipeline.check.fileset import FILES, FilesFacts
@@ -23,7 +23,7 @@ from pipeline.check.sequence import SEQUENCE
 from pipeline.check.sessions import SESSION, SessionFacts
 from pipeline.check.siblings import with_siblings
 from pipeline.findings import Register, Report, Skipped
-from pipeline.model import Frame, FrameRecord, Item, Session, Settings, UnreadableMaster
+from pipeline.model import Frame, FrameRecord, Item, Settings, UnreadableMaster
 from pipeline.record import ITEM_TOML, PAGES_CSV
 from pipeline.specification import Specification
 from pipeline.specs import bagit
@@ -33,6 +33,10 @@ __all__ = ["STOPPING", "judge", "judge_before_reading", "registers", "values_for
 STOPPING: frozenset[str] = frozenset({"C001", "F001", "F005", "S001", "S024"})
 """Codes that stop a build even without ``--strict``: not cleared, unreadable, of unknown colour, out of
 place, of a name that a bag cannot hold."""
+
+
+_WITH_RULES = (bracketing, shapes)
+"""Modules whose rules are in the register of sessions: it is whole once they are imported."""
 
 
 def registers() -> tuple[Register[Any], ...]:
@@ -156,12 +160,16 @@ def _judge_sessions(item: Item, frames: tuple[Frame, ...], records: Mapping[str,
     of_session: dict[str, list[Frame]] = defaultdict(list)
     for frame in frames:
         of_session[frame.session].append(frame)
-    return _joined([_judge_session(each, of_session[each.identifier], records) for each in item.sessions])
-
-
-def _judge_session(session: Session, frames: list[Frame], records: Mapping[str, FrameRecord]) -> Report:
-    facts = SessionFacts(session=session, frames=tuple(frames), records=records)
-    return SESSION.judge(facts, place=facts.place)
+    every = (
+        SessionFacts(
+            session=each,
+            frames=tuple(of_session[each.identifier]),
+            records=records,
+            item_kind=item.kind,
+        )
+        for each in item.sessions
+    )
+    return _joined([SESSION.judge(facts, place=facts.place) for facts in every])
 
 
 def _judge_sequence(item: Item) -> Report:

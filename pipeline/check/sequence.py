@@ -17,6 +17,7 @@ from pipeline.check import places, sources
 from pipeline.findings import Level, Register, Remark
 from pipeline.foliation import Place, Side
 from pipeline.model import Frame, FrameKind, Item, ViewingDirection
+from pipeline.record import ITEM_TOML, PAGES_CSV
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +38,8 @@ class SequenceFacts:
     covered: frozenset[Place]
     """Every side that some row stands for, captured or not."""
     reading: ViewingDirection
+    extent: str = ""
+    """As the record has it: ``ff. ii + 46 + ii``."""
 
 
 def facts_of(item: Item) -> SequenceFacts:
@@ -51,7 +54,9 @@ def facts_of(item: Item) -> SequenceFacts:
     )
     unfolded = [step for step in steps if step.frame.kind is FrameKind.FOLDOUT]
     covered = frozenset(p for step in (*pages, *openings, *unfolded) for p in _sides_of(step.label))
-    return SequenceFacts(pages=pages, openings=openings, covered=covered, reading=item.reading)
+    return SequenceFacts(
+        pages=pages, openings=openings, covered=covered, reading=item.reading, extent=item.extent
+    )
 
 
 def forward_opening(label: str) -> str | None:
@@ -168,6 +173,46 @@ def openings_say_their_pages(facts: SequenceFacts) -> Iterator[Remark]:
     for step in facts.openings:
         if not foliation.parse_opening(step.label):
             yield Remark(place=places.of_frame(step.frame), value=step.label, limit="two facing pages")
+
+
+@SEQUENCE.rule(
+    "S006",
+    Level.WARNING,
+    "Leaves listed are not as many as the extent says",
+    source=sources.COMMON_PRACTICE,
+    advice="Count the leaves of the volume. If some were not photographed, add their rows without a file; if "
+    "the extent is wrong, correct it in item.toml. A leaf that is missing at an end leaves no other trace.",
+    requires={"S001"},
+)
+def leaves_are_as_many_as_the_extent_says(facts: SequenceFacts) -> Iterator[Remark]:
+    """As many leaves have a row as the extent counts, if it counts leaves and labels name them."""
+    counted = leaves_of_extent(facts.extent)
+    leaves = {place.leaf for place in facts.covered if place.number and not place.is_page}
+    if counted is not None and leaves and len(leaves) != counted:
+        yield Remark(
+            place=f"{ITEM_TOML}, item, extent",
+            value=f"{len(leaves)} leaves have rows in {PAGES_CSV}",
+            limit=f"{counted} leaves: {facts.extent}",
+        )
+
+
+def leaves_of_extent(extent: str) -> int | None:
+    """Return how many leaves an extent counts, such as ``ff. ii + 46 + ii``, or None if that is not clear.
+
+    Ranges (``ff. 1r–6v``) and several counts in one extent are not clear.
+    """
+    counts = [match["before"] or match["after"] for match in _LEAVES.finditer(extent)]
+    if len(counts) != 1:
+        return None
+    numbers = [foliation.numeral_value(each.strip()) for each in counts[0].split("+")]
+    return sum(each for each in numbers if each) if all(numbers) else None
+
+
+_COUNT = r"(?:\d+|[ivxl]+)(?:\s*\+\s*(?:\d+|[ivxl]+))*"
+_LEAVES = re.compile(
+    rf"(?<![\w+])(?:(?:ff|fols?|f)\.\s*(?P<before>{_COUNT})(?![\w+–-]|\s*[+–-])"
+    rf"|(?P<after>{_COUNT})\s+(?:leaves|leaf|folios?|ff\.|fols?\.)(?!\s*[\divxl]))"
+)
 
 
 # --------------------------------------------------------------------------------------------- gaps

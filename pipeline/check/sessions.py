@@ -11,7 +11,16 @@ from dataclasses import dataclass
 from pipeline.check import places, sources
 from pipeline.check.frames import compression_kind, moment, stated_space
 from pipeline.findings import Level, Register, Remark
-from pipeline.model import Frame, FrameKind, FrameRecord, Light, MasterFacts, MasterFormat, Session
+from pipeline.model import (
+    Frame,
+    FrameKind,
+    FrameRecord,
+    ItemKind,
+    Light,
+    MasterFacts,
+    MasterFormat,
+    Session,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +30,7 @@ class SessionFacts:
     session: Session
     frames: tuple[Frame, ...]
     records: Mapping[str, FrameRecord]
+    item_kind: ItemKind
 
     @property
     def place(self) -> str:
@@ -135,11 +145,11 @@ def _unlike(facts: SessionFacts, describe: Callable[[MasterFacts], str]) -> Iter
 def capture_times_follow_the_sequence(facts: SessionFacts) -> Iterator[Remark]:
     """In one light, each frame was captured after the one before it, or all from back to front."""
     for group in facts.by_light():
-        yield from _against_the_clock([(frame, _taken(record)) for frame, record in group])
+        yield from _against_the_clock([(frame, taken(record)) for frame, record in group])
 
 
 def _against_the_clock(timed: list[tuple[Frame, dt.datetime | None]]) -> Iterator[Remark]:
-    known = [(frame, taken) for frame, taken in timed if taken is not None]
+    known = [(frame, when) for frame, when in timed if when is not None]
     steps = [(after[0], before[1], after[1]) for before, after in itertools.pairwise(known)]
     back = [step for step in steps if step[2] < step[1]]
     if len(back) == sum(before != after for _, before, after in steps):
@@ -149,7 +159,7 @@ def _against_the_clock(timed: list[tuple[Frame, dt.datetime | None]]) -> Iterato
         yield Remark(place=places.of_frame(frame), value=f"{after:%H:%M:%S}", limit=limit)
 
 
-def _taken(record: FrameRecord) -> dt.datetime | None:
-    """On the clock's face: within a session there is one clock."""
-    taken = moment(record.facts.capture.captured_at)
-    return taken.replace(tzinfo=None) if taken else None
+def taken(record: FrameRecord) -> dt.datetime | None:
+    """When a frame was captured, on the clock's face: within a session there is one clock."""
+    found = moment(record.facts.capture.captured_at)
+    return found.replace(tzinfo=None) if found else None

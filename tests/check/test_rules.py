@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -14,9 +15,11 @@ import pytest
 from pipeline import check
 from pipeline.findings import Level, Rule
 from pipeline.measure.likeness import Signature
-from pipeline.measurements import FrameMeasures
+from pipeline.measurements import FrameMeasures, Mark
 from pipeline.model import (
+    CaptureFacts,
     Care,
+    Frame,
     FrameKind,
     IccFacts,
     ItemKind,
@@ -30,9 +33,10 @@ from pipeline.model import (
     ViewingDirection,
 )
 from pipeline.specification import load
-from tests.check.world import PROFILE, SESSION, World, frame, good_frames, item, record
+from tests.check.world import PROFILE, SESSION, World, closing, frame, good_frames, item, record
 
 TARGET, FLAT, COVER, F1R, F1V, F2R = range(6)
+TARGET_END, FLAT_END = 10, 11
 RAKING = PurePosixPath("b14_0002_raking.tif")
 RAKED = LightKind.RAKING
 TWO_LEAVES = ("f. 1r", "f. 1v", "f. 2r", "f. 2v")
@@ -53,7 +57,12 @@ def unreadable(world: World) -> World:
 def pages(*labels: str, kind: FrameKind = FrameKind.PAGE, **changes: Any) -> Change:
     """The same target and flat, then these labels."""
     shown = tuple(frame(number, label, kind) for number, label in enumerate(labels, start=3))
-    return lambda world: world.with_frames((*good_frames()[:2], *shown), **changes)
+    return lambda world: world.with_frames((*good_frames()[:2], *shown, *closing(50)), **changes)
+
+
+def with_more(*more: Frame) -> tuple[Frame, ...]:
+    """The good frames and some after them, before the closing target and flat."""
+    return (*good_frames()[:-2], *more, *closing(50))
 
 
 def per_cm(numerator: int, denominator: int = 1) -> dict[str, Any]:
@@ -140,6 +149,31 @@ def alike(*at: int) -> Change:
     return changed
 
 
+def sized(at: int, width: int, height: int) -> Change:
+    """A frame of another size than its siblings."""
+    return lambda w: w.change_facts(at, width_px=width, height_px=height)
+
+
+def eight_leaves(*swapped: str) -> World:
+    """Rectos lie left of the middle, versos right of it, all a little astray; `swapped` the other way."""
+    sides = [f"f. {leaf}{side}" for leaf in range(1, 9) for side in "rv"]
+    world = pages(*sides)(World())
+    for at, label in enumerate(sides, start=2):
+        middle = (0.45 if (label[-1] == "r") is not (label in swapped) else 0.55) + 0.002 * (at % 3)
+        outline = tuple((middle + dx, y) for dx, y in ((-0.4, 0.1), (0.4, 0.1), (0.4, 0.9), (-0.4, 0.9)))
+        world.change_record(at, measures=FrameMeasures(marks=(Mark(kind="page outline", points=outline),)))
+    return world
+
+
+def shuffled(world: World) -> World:
+    """Rows of targets and flats stand together at the end; their clock says when they were captured."""
+    target, flat, *others = world.frames
+    records = world.records
+    again = world.with_frames((*others, target, flat))
+    again.records = records
+    return again
+
+
 def profile(description: str) -> IccFacts:
     return replace(PROFILE, description=description)
 
@@ -156,9 +190,9 @@ def in_light(kind: LightKind) -> Change:
             replace(frame(20 + n, label), light=Light(kind=kind))
             for n, label in enumerate(("f. 1r", "f. 1v"))
         )
-        other = world.with_frames((*good_frames(), *lit))
+        other = world.with_frames(with_more(*lit))
         grey = replace(PROFILE, description="Grey, sRGB curve", colour_space="GRAY")
-        for at in (len(other.frames) - 2, len(other.frames) - 1):
+        for at in (len(other.frames) - 4, len(other.frames) - 3):
             other.change_facts(at, icc=grey, bits_per_sample=(8,))
         return other
 
@@ -214,7 +248,7 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
         ("150 ppi, another session's number", lambda w: w.change_facts(F1R, **per_inch(150)),
          {"F012", "F030"}),
     ],
-    "F013": [("turned", lambda w: w.change_facts(F1R, orientation=6), {"F013"})],
+    "F013": [("turned", lambda w: w.change_facts(F1R, orientation=3), {"F013"})],
     "F014": [
         ("edited", lambda w: w.change_capture(F1R, changed_at="2026-03-09T18:00:00"), {"F014"}),
         ("edited, one zone known", lambda w: w.change_capture(F1R, changed_at="2026-03-09T18:00:00+01:00"),
@@ -240,14 +274,15 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
     ],
     "F031": [
         ("another day",
-         lambda w: w.change_capture(F1R, captured_at="2026-03-10T08:05:00", changed_at=""), {"F031", "S015"}),
+         lambda w: w.change_capture(F1R, captured_at="2026-03-10T08:05:00", changed_at=""),
+         {"F031", "S015", "S018", "S019"}),
     ],
     "F032": [
         ("another model", lambda w: w.change_capture(F1R, model="Repro 50"), {"F032"}),
         ("another maker of the same model name",
          lambda w: camera_without_model(w).change_capture(F1R, make="Otherworks"), {"F032"}),
     ],
-    "F033": [("another lens", lambda w: w.change_capture(F1R, lens_model="Macro 80"), {"F033"})],
+    "F033": [("another lens", lambda w: w.change_capture(F1R, lens_model="Macro 80"), {"F033", "S030"})],
     "S020": [("the same bytes", doubled, {"S020"})],
     "S021": [
         ("the same pixels",
@@ -270,17 +305,52 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
         ("too long with its bundle", named(f"{'long/' * 44}b14_0004.tif"), {"S024"}),
     ],
     "S025": [("per cent", named("b14_100%.tif"), {"S025", "F016"})],
-    "S010": [("none", lambda w: w.change_frame(TARGET, kind=FrameKind.DETAIL), {"S010"})],
-    "S011": [("none", lambda w: w.change_frame(FLAT, kind=FrameKind.DETAIL), {"S011"})],
+    "S010": [
+        ("none",
+         lambda w: w.change_frame(TARGET, kind=FrameKind.FLAT)
+         .change_frame(TARGET_END, kind=FrameKind.FLAT), {"S010"}),
+    ],
+    "S011": [
+        ("none",
+         lambda w: w.change_frame(FLAT, kind=FrameKind.TARGET)
+         .change_frame(FLAT_END, kind=FrameKind.TARGET), {"S011"}),
+    ],
     "S012": [("one at 8 bits", lambda w: w.change_facts(F1R, bits_per_sample=(8, 8, 8)), {"S012"})],
     "S013": [
         ("one in another space", lambda w: w.change_facts(F1R, icc=profile("ProPhoto RGB")),
          {"S013"}),
     ],
     "S014": [("one compressed", lambda w: w.change_facts(F1R, compression="LZW"), {"S014"})],
+    "S016": [
+        ("one on its side", sized(F1R, 4000, 3000), {"S016"}),
+        ("one turned by its tag", lambda w: w.change_facts(F1R, orientation=6), {"S016", "F013"}),
+    ],
+    "S017": [
+        ("one cropped", sized(F1R, 3000, 3500), {"S017"}),
+        ("one that is square", sized(F1R, 3000, 3050), {"S017"}),
+        ("an opening for a page", sized(F1R, 3800, 4000), {"S017"}),
+    ],
+    "S018": [
+        ("none at the end", lambda w: w.change_frame(TARGET_END, kind=FrameKind.FLAT), {"S018"}),
+        ("none at the start", lambda w: w.change_frame(TARGET, kind=FrameKind.FLAT), {"S018"}),
+        ("one page after it, by the clock",
+         lambda w: w.change_capture(F2R, captured_at="2026-03-09T15:00:00", changed_at=""),
+         {"S018", "S019", "S015"}),
+        ("one page after it, by the rows",
+         lambda w: w.with_frames((*good_frames(), frame(20, "f. 4r"), frame(21, "f. 4v")))
+         .change_capture(COVER, captured_at="", changed_at=""), {"S018", "S019"}),
+    ],
+    "S019": [("none at the end", lambda w: w.change_frame(FLAT_END, kind=FrameKind.TARGET), {"S019"})],
+    "S030": [
+        ("another aperture", lambda w: w.change_capture(F1R, f_number=Fraction(11)), {"S030"}),
+        ("another exposure from a page on",
+         lambda w: w.change_capture(F1R, exposure_time_s=Fraction(1, 60))
+         .change_capture(F1V, exposure_time_s=Fraction(1, 60)), {"S030"}),
+    ],
+    "S031": [("one leaf", lambda _: eight_leaves("f. 3r", "f. 3v"), {"S031"})],
     "S015": [
         ("photographed again",
-         lambda w: w.change_capture(F1R, captured_at="2026-03-09T15:00:00", changed_at=""), {"S015"}),
+         lambda w: w.change_capture(F1R, captured_at="2026-03-09T08:07:30", changed_at=""), {"S015"}),
     ],
     "S001": [
         ("recto after verso", pages("f. 3v", "f. 3r"), {"S001"}),
@@ -304,6 +374,10 @@ FAILING: dict[str, list[tuple[str, Change, set[str]]]] = {
         ("two pages", pages("p. 1", "p. 2", "p. 5", "p. 6"), {"S003"}),
     ],
     "S004": [("recto first", pages("ff. 2r–1v", kind=FrameKind.OPENING), {"S004", "S002"})],
+    "S006": [
+        ("a leaf too few", lambda w: w.change_item(extent="ff. ii + 46 + ii"), {"S006"}),
+        ("a leaf too many", lambda w: w.change_item(extent="2 leaves"), {"S006"}),
+    ],
     "S005": [("no pages", pages("a painting across both pages", kind=FrameKind.OPENING), {"S005"})],
     "C001": [
         ("not cleared", lambda w: w.change_item(care=Care(cleared=False, largest_opening_deg=90)), {"C001"}),
@@ -362,8 +436,45 @@ PASSING: dict[str, list[tuple[str, Change]]] = {
         (
             "two passes in two lights",
             lambda w: w.with_frames(
-                (*good_frames(), frame(2, "f. 1r", identifier="r", file=RAKING, light=Light(kind=RAKED)))
+                with_more(frame(2, "f. 1r", identifier="r", file=RAKING, light=Light(kind=RAKED)))
             ),
+        ),
+    ],
+    "S006": [
+        ("as many", lambda w: w.change_item(extent="ff. 3")),
+        ("a range", lambda w: w.change_item(extent="ff. 1–46")),
+        ("pages", lambda w: pages("p. 1", "p. 2", extent="ff. 3")(w)),
+    ],
+    "S016": [
+        ("a cover", sized(COVER, 4000, 3000)),
+        ("too few to say", lambda w: sized(2, 4000, 3000)(pages("f. 1r", "f. 1v")(w))),
+    ],
+    "S017": [("within a tenth", sized(F1R, 3200, 3700)), ("a cover", sized(COVER, 3000, 3000))],
+    "S018": [
+        ("without any times", lambda w: w.change_all_facts(capture=CaptureFacts())),
+        ("targets in the rows' middle, but first and last by the clock", shuffled),
+    ],
+    "S030": [
+        ("a silent file", lambda w: w.change_capture(F1R, f_number=None, lens_model="")),
+        (
+            "the set-up of the closing target",
+            lambda w: w.change_capture(F1R, f_number=Fraction(11)).change_capture(
+                TARGET_END, f_number=Fraction(11)
+            ),
+        ),
+        (
+            "a light without a target",
+            lambda w: w.with_frames(
+                with_more(frame(20, "f. 1r", identifier="r", file=RAKING, light=Light(kind=RAKED)))
+            ).change_capture(10, exposure_time_s=Fraction(1, 4)),
+        ),
+    ],
+    "S031": [
+        ("one side alone, as after the stand was moved", lambda _: eight_leaves("f. 3r")),
+        ("none", lambda _: eight_leaves()),
+        (
+            "all in one place",
+            lambda _: eight_leaves(*(f"f. {leaf}r" for leaf in range(1, 9))),
         ),
     ],
     "S026": [
@@ -378,7 +489,7 @@ PASSING: dict[str, list[tuple[str, Change]]] = {
             "one page in two lights",
             lambda w: alike(F1R, 10)(
                 w.with_frames(
-                    (*good_frames(), frame(2, "f. 1r", identifier="r", file=RAKING, light=Light(kind=RAKED)))
+                    with_more(frame(2, "f. 1r", identifier="r", file=RAKING, light=Light(kind=RAKED)))
                 )
             ),
         ),
@@ -387,11 +498,11 @@ PASSING: dict[str, list[tuple[str, Change]]] = {
         ("the boards first", lambda w: pages("front cover", "back cover", "f. 1r", "f. 1v")(w)),
         (
             "openings beside pages",
-            lambda w: w.with_frames((*good_frames(), frame(30, "ff. 1v–2r", FrameKind.OPENING))),
+            lambda w: w.with_frames(with_more(frame(30, "ff. 1v–2r", FrameKind.OPENING))),
         ),
         (
             "a foldout",
-            lambda w: w.with_frames((*good_frames(), frame(30, "f. 2r (open)", FrameKind.FOLDOUT))),
+            lambda w: w.with_frames(with_more(frame(30, "f. 2r (open)", FrameKind.FOLDOUT))),
         ),
         ("flyleaves", pages("f. i r", "f. i v", "f. 1r", "f. 1v", "f. ii r", "f. ii v")),
         (
@@ -411,6 +522,7 @@ PASSING: dict[str, list[tuple[str, Change]]] = {
                     frame(4, "f. 1v (open)", FrameKind.FOLDOUT),
                     frame(5, "f. 2r"),
                     frame(6, "f. 2v"),
+                    *closing(7),
                 )
             ),
         ),
@@ -421,6 +533,7 @@ PASSING: dict[str, list[tuple[str, Change]]] = {
                     *good_frames()[:2],
                     *(frame(n, label) for n, label in enumerate(TWO_LEAVES, start=3)),
                     frame(30, "ff. 1v–2r", FrameKind.OPENING),
+                    *closing(50),
                 )
             ),
         ),
@@ -560,7 +673,7 @@ def test_a_bare_folder_is_judged_by_its_files_alone() -> None:
 
 def test_leaves_in_another_order_than_their_numbers_are_said_not_to_be_judged() -> None:
     report = pages("f. 3r", "f. 3v", "f. 1r", "f. 1v", follows_foliation=False)(World()).judge()
-    assert {each.code for each in report.skipped} == {"S001", "S002", "S003", "S004", "S005"}
+    assert {each.code for each in report.skipped} == {"S001", "S002", "S003", "S004", "S005", "S006"}
     assert {each.reason for each in report.skipped} == {"item.toml says follows_foliation = false"}
 
 

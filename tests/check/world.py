@@ -147,7 +147,7 @@ def item(frames: Sequence[Frame], **changes: Any) -> Item:
 
 
 def good_frames() -> tuple[Frame, ...]:
-    """A target, a flat, covers, two leaves and one page that was not captured."""
+    """Target and flat at both ends, covers, two leaves and one page that was not captured."""
     pages = ["f. 1r", "f. 1v", "f. 2r", "f. 2v", "f. 3r"]
     return (
         frame(1, "target", FrameKind.TARGET),
@@ -156,7 +156,13 @@ def good_frames() -> tuple[Frame, ...]:
         *(frame(number, label) for number, label in enumerate(pages, start=4)),
         frame(9, "f. 3v", file=None),
         frame(10, "back cover", FrameKind.COVER),
+        *closing(),
     )
+
+
+def closing(number: int = 11) -> tuple[Frame, Frame]:
+    """The target and the flat that a session ends with; captured after whatever has a smaller number."""
+    return frame(number, "target, end", FrameKind.TARGET), frame(number + 1, "flat, end", FrameKind.FLAT)
 
 
 @dataclass(slots=True, kw_only=True)

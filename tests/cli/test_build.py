@@ -32,9 +32,10 @@ def test_a_build_shows_its_bundles_on_standard_output_and_progress_on_standard_e
     assert run(["build", "msb-014"]) == 0
     said = capsys.readouterr()
     first, *findings = said.out.splitlines()[:-3]
-    assert first == "msb-014: 7 frames done; 3 warnings, 7 notes"
+    assert first == "msb-014: 7 frames done; 4 warnings, 8 notes"
     codes = [line.split()[1] for line in findings if line.split()[0] in ("note", "warning")]
-    assert codes == ["Q001", "C003", "Q001", "S023"]  # noise has neither a target nor lines of text
+    # noise has neither a target nor lines of text
+    assert codes == ["Q001", "S018", "C003", "Q001", "S019", "S023"]
     assert said.out.splitlines()[-3:] == [
         "  publication   bundles/msb-014-publication",
         "  preservation  bundles/msb-014-preservation",
@@ -56,7 +57,7 @@ def test_a_second_build_says_that_nothing_is_to_be_done_and_a_changed_label_that
     world.rewrite("item.toml", "Herbal and calendar", "A herbal")
     assert run(["build", "msb-014"]) == 0
     said = capsys.readouterr()
-    assert said.out.startswith("msb-014: described anew, 7 frames kept from before; 3 warnings, 7 notes")
+    assert said.out.startswith("msb-014: described anew, 7 frames kept from before; 4 warnings, 8 notes")
 
 
 def test_a_build_says_which_findings_stopped_it_and_tells_them_first(world: World, capsys: Said) -> None:
@@ -88,7 +89,7 @@ def test_a_build_that_is_up_to_date_still_says_what_its_status_comes_from(world:
     capsys.readouterr()
     assert run(["build", "msb-014"]) == 3
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0] == "msb-014: up to date, nothing to do; 1 error, 3 warnings, 7 notes"
+    assert lines[0] == "msb-014: up to date, nothing to do; 1 error, 4 warnings, 8 notes"
     assert lines[-1].startswith("  quality  ")
 
 
@@ -131,7 +132,7 @@ def test_with_json_standard_output_is_one_document_with_every_item(world: World,
     assert run(["build", "msb-014", "broken/msb-014", "--json"]) == 4
     good, wrong = json.loads(capsys.readouterr().out)
     assert (good["item"], good["status"], good["frames_done"]) == ("msb-014", 0, 7)
-    assert {row["code"] for row in good["findings"]} == {"C003", "Q001", "S023"}
+    assert {row["code"] for row in good["findings"]} == {"C003", "Q001", "S018", "S019", "S023"}
     assert (wrong["folder"], wrong["status"]) == ("broken/msb-014", 4)
     assert [problem["found"] for problem in wrong["problems"]] == ['"codx"']
 

@@ -21,7 +21,7 @@ def test_a_check_judges_an_item_and_writes_its_report(world: World, capsys: Said
     before = make_item.tree(world.item)
     assert run(["check", "msb-014"]) == 0
     said = capsys.readouterr()
-    assert said.out.splitlines()[0] == "msb-014: 7 frames; 3 warnings, 7 notes"
+    assert said.out.splitlines()[0] == "msb-014: 7 frames; 4 warnings, 8 notes"
     assert said.out.splitlines()[-1] == "  quality  reports/msb-014/quality.html"
     assert (world.root / "reports/msb-014/quality.html").is_file()
     assert json.loads((world.root / "reports/msb-014/quality.json").read_text())
@@ -35,7 +35,7 @@ def test_an_error_finding_is_status_3_and_is_told_with_place_limit_and_advice(
     world.rewrite("pages.csv", ",f. 2r,page,s1,,not captured\n", "")
     assert run(["check", "msb-014"]) == 3
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0] == "msb-014: 7 frames; 1 error, 3 warnings, 7 notes"
+    assert lines[0] == "msb-014: 7 frames; 1 error, 4 warnings, 8 notes"
     assert lines[1] == "  error S002  One side of a leaf is missing"
     assert "f. 2r; expected no gap" in lines[2]
     assert lines[3].startswith("      → ")
