@@ -89,6 +89,7 @@ def building(site: SiteFolder, item: str, version: str) -> Iterator[Building]:
 
 
 def _name(made: Building, home: Path, version: str) -> None:
+    files.remove_tree(home / version)  # of a run that was killed before it was served
     with files.writing(home):
         files.flush(made.folder, made.written)
         home.mkdir(parents=True, exist_ok=True)

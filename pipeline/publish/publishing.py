@@ -226,10 +226,8 @@ class Publisher:
     # ---------------------------------------------------------------------------------------- steps
 
     def _build(self, bundle: Path, container: Container, plan: Plan, progress: Progress) -> dict[str, int]:
-        """Make the version of a plan, unless an interrupted run has made it."""
+        """Make the version of a plan."""
         item, version = plan.entry.item, plan.entry.version
-        if (self.folder.home(item) / version).is_dir():
-            return {}
         contents = plan.contents
         documents = dict(_documents(contents, container, self.site))
         served = {path: inside for path, inside in contents.files.items() if path not in documents}

@@ -21,6 +21,8 @@ def refresh(folder: SiteFolder, site: Site, entry: Entry, *, left: str) -> None:
         served = folder.path / layout.collection_path(left)
         if served.is_file():
             _write(folder, site, left, jsondoc.read(served), lambda item: item != entry.item)
+        with contextlib.suppress(OSError):  # it has other files, or is gone
+            served.parent.rmdir()
     if entry.volume_set and not entry.is_removed:
         whole = jsondoc.read(folder.home(entry.item) / entry.version / COLLECTION)
 
@@ -42,8 +44,6 @@ def _write(
         return
     with files.writing(folder.path / path):
         (folder.path / path).unlink(missing_ok=True)
-        with contextlib.suppress(OSError):
-            (folder.path / path).parent.rmdir()
 
 
 def _item(reference: dict[str, Any]) -> str:
