@@ -313,23 +313,27 @@ def paths_in(value: Any) -> dict[str, tuple[str, ...]]:
 # --------------------------------------------------------------------------------------- proving content
 
 
-def claims(facts: ObjectFacts) -> dict[str, frozenset[str]]:
-    """Return which digests every content file that is there must be read for, by content path.
+def claims(facts: ObjectFacts) -> dict[str, dict[str, frozenset[str]]]:
+    """Return which digests are said of every content file that is there: path → algorithm → digests.
 
     Every inventory's claims count, for earlier ones may use another algorithm; so do fixity blocks.
     Algorithms that are not known here are left out (OCFL 1.1, section 3.4).
     """
-    wanted: dict[str, set[str]] = {}
+    wanted: dict[str, dict[str, frozenset[str]]] = {}
     for each in _distinct(facts):
         blocks = [(each.algorithm, each.manifest), *each.fixity.items()]
         for algorithm, block in blocks:
             if algorithm not in ocfl.HEX_LENGTHS:
                 continue
-            for paths in block.values():
+            for digest, paths in block.items():
                 for path in paths:
                     if facts.is_file(path):
-                        wanted.setdefault(path, set()).add(algorithm)
-    return {path: frozenset(algorithms) for path, algorithms in wanted.items()}
+                        said = wanted.setdefault(path, {})
+                        said[algorithm] = said.get(algorithm, _NONE) | {digest.lower()}
+    return wanted
+
+
+_NONE: frozenset[str] = frozenset()
 
 
 def _distinct(facts: ObjectFacts) -> list[InventoryFile]:

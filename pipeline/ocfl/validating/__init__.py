@@ -30,8 +30,8 @@ from pipeline.ocfl.walking import Hierarchy
 FAMILIES = (object_rules, inventory_rules, content_rules, history_rules, root_rules)
 """Importing them registers their rules."""
 
-FIXITY_CODES = frozenset({"E016", "E060", "E092", "E093"})
-"""Codes of bytes that are not what they were: damage and loss."""
+FIXITY_CODES = frozenset({"E016", "E058", "E060", "E061", "E063", "E092", "E093"})
+"""Codes of bytes that are not what they were, or not there: damage and loss."""
 
 
 def registers() -> tuple[Register[Any], ...]:

@@ -1,0 +1,445 @@
+"""One run of an audit: list, choose, prove object by object, record, and say how the store stands.
+
+Objects are looked at by one thread, their content is read by several; a window of files keeps those busy
+over the borders of objects, and memory flat. What is done is in the record at once, or within a second: a run
+that is killed goes on where it was.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+from collections import Counter, deque
+from collections.abc import Iterator, Mapping
+from concurrent.futures import Future
+from dataclasses import dataclass, field, replace
+
+from pipeline.audit import mending, schedule
+from pipeline.audit.history import KEPT, History, version_inventories
+from pipeline.audit.mending import Copy
+from pipeline.audit.reading import Reader, Reading, Throttle
+from pipeline.audit.record import Known, Record
+from pipeline.audit.replicas import Replica, refuse_other_folders, replica_of
+from pipeline.audit.values import Audit, Clock, Condition, Mend, Options, Outcome
+from pipeline.errors import Interrupted
+from pipeline.findings import Level, Report
+from pipeline.ocfl import reading, validating, walking
+from pipeline.ocfl.reading import ObjectFacts, RootFacts
+from pipeline.ocfl.walking import Found, Hierarchy, Root
+from pipeline.progress import SILENT, Progress
+from pipeline.specs import ocfl
+from pipeline.stores import Store, StoreError
+
+WINDOW = 4
+"""Files that wait for each thread."""
+COMMIT_EVERY_S = 1.0
+PARTS_KEPT = dt.timedelta(days=30)
+"""How long what was read of an unfinished object counts."""
+MOST_WARNED = 1000
+"""Intact objects with warnings that are told of one by one: often it is the same of every object."""
+HISTORY_CODES = frozenset({"K001", "K002", "K003"})
+
+
+@dataclass(slots=True, kw_only=True)
+class _InHand:
+    """An object that is being proved."""
+
+    found: Found
+    facts: ObjectFacts | None = None
+    digests: dict[str, Mapping[str, str]] = field(default_factory=dict)
+    trouble: dict[str, str] = field(default_factory=dict)
+    gone: list[str] = field(default_factory=list)
+    is_unfinished: bool = False
+    read_bytes: int = 0
+    files: int = 0
+
+
+_Item = tuple[_InHand, "Future[Reading] | None"]
+"""A file that is being read, or the end of its object."""
+
+
+def audit(
+    store: Store,
+    record: Record,
+    options: Options,
+    *,
+    clock: Clock,
+    replica: Store | None = None,
+    progress: Progress = SILENT,
+) -> Audit:
+    """Prove objects of a storage root, as many as the options say, and keep what came of it in the record.
+
+    Raises InputError for what is no storage root, StoreError if it cannot be listed, ToolError for the
+    record. What is wrong with single objects is in the audit that is returned.
+    """
+    return _Run(store, record, options, clock, progress).run(replica)
+
+
+class _Run:
+    def __init__(
+        self, store: Store, record: Record, options: Options, clock: Clock, progress: Progress
+    ) -> None:
+        self._store, self._record, self._options = store, record, options
+        self._clock, self._progress = clock, progress
+        self._started, self._began_s = clock.now(), clock.seconds()
+        self._committed_s = self._began_s
+        self._known: dict[str, Known] = {}
+        self._root = RootFacts()
+        self._layout_root: Root | None = None
+        self._replica: Replica | None = None
+        self._counts: Counter[Condition] = Counter()
+        self._told: list[Outcome] = []
+        self._read_bytes = self._files = self._warned = self._not_told = 0
+        self._is_complete = True
+        self._reader: Reader
+
+    def run(self, replica: Store | None) -> Audit:
+        hierarchy = walking.walk_root(self._store)
+        refuse_other_folders(self._store, hierarchy)
+        if replica is not None:
+            self._replica = replica_of(replica)
+        self._record.check_store(self._store.url, (each.place for each in hierarchy.objects))
+        self._known = self._record.known()
+        self._record.see(hierarchy.objects, self._started)
+        last_run = self._record.begin_run(self._started)
+        self._layout_root = hierarchy.root
+        plan = self._plan(hierarchy, last_run)
+        self._tell_lost(hierarchy)
+        self._prove(plan)
+        return self._finish(hierarchy, plan, last_run)
+
+    def _plan(self, hierarchy: Hierarchy, last_run: str) -> schedule.Plan:
+        return schedule.plan(
+            hierarchy.objects,
+            self._known,
+            self._options,
+            now=self._started,
+            cursor=self._record.cursor,
+            last_run=last_run,
+            seed=schedule.sample_seed(self._store.url, self._started),
+        )
+
+    def _tell_lost(self, hierarchy: Hierarchy) -> None:
+        there = {each.place for each in hierarchy.objects}
+        for place, known in self._known.items():
+            if place not in there:
+                report = KEPT.judge(History(known=known, facts=None), place=place)
+                self._tell(
+                    Outcome(
+                        place=place,
+                        object_id=known.object_id,
+                        head=known.head,
+                        condition=Condition.LOST,
+                        report=report,
+                        when=self._started,
+                    )
+                )
+
+    # ------------------------------------------------------------------------------------- proving
+
+    def _prove(self, plan: schedule.Plan) -> None:
+        self._progress.start("objects proved", total=len(plan.objects))
+        throttle = Throttle(self._options.bytes_per_s, self._clock)
+        try:
+            with Reader(self._store, threads=self._options.threads, throttle=throttle) as reader:
+                self._reader = reader
+                self._read_in_order(plan)
+        except KeyboardInterrupt as error:
+            done = sum(self._counts.values()) - self._counts[Condition.LOST]
+            raise Interrupted(
+                f"interrupted; what came of {done:,} objects is in the record, run again to go on"
+            ) from error
+        finally:
+            self._record.commit()
+            self._progress.finish()
+
+    def _read_in_order(self, plan: schedule.Plan) -> None:
+        window: deque[_Item] = deque()
+        for item in self._items(plan.objects):
+            window.append(item)
+            while len(window) > WINDOW * self._reader.threads:
+                self._take(*window.popleft(), goes_round=plan.goes_round)
+        while window:
+            self._take(*window.popleft(), goes_round=plan.goes_round)
+        if plan.goes_round and self._is_complete:
+            self._record.set_cursor("")
+
+    def _items(self, objects: tuple[Found, ...]) -> Iterator[_Item]:
+        for found in objects:
+            if self._is_over():
+                self._is_complete = False
+                return
+            in_hand = _InHand(found=found)
+            yield from self._files_of(in_hand)
+            yield in_hand, None
+
+    def _files_of(self, in_hand: _InHand) -> Iterator[_Item]:
+        try:
+            facts = self._look(in_hand.found.place)
+        except StoreError as error:
+            in_hand.trouble[""] = error.message
+            return
+        in_hand.facts = facts
+        in_hand.digests.update(self._part(facts))
+        for path, said in reading.claims(facts).items():
+            if said.keys() <= in_hand.digests.get(path, {}).keys():
+                continue
+            if self._is_over():
+                in_hand.is_unfinished = True
+                return
+            yield in_hand, self._reader.submit(facts.place, path, said)
+
+    def _look(self, place: str) -> ObjectFacts:
+        facts = reading.look(self._store, place)
+        assert self._layout_root is not None
+        expected = walking.expected_place(self._layout_root.layout, facts.object_id)
+        root = RootFacts(spec_version=self._layout_root.spec_version, layout_path=expected)
+        return replace(facts, root=root)
+
+    def _part(self, facts: ObjectFacts) -> dict[str, dict[str, str]]:
+        """What an earlier run read of the object before its budget ran out."""
+        inventory = _inventory_digest(facts)
+        return self._record.part_of(facts.place, inventory, self._started - PARTS_KEPT) if inventory else {}
+
+    def _is_over(self) -> bool:
+        budget_s = self._options.budget_s
+        return budget_s is not None and self._clock.seconds() - self._began_s >= budget_s
+
+    def _take(self, in_hand: _InHand, future: Future[Reading] | None, *, goes_round: bool) -> None:
+        if future is not None:
+            self._take_reading(in_hand, future.result())
+            return
+        outcome = self._outcome(in_hand)
+        self._record.take(outcome)
+        if goes_round and outcome.condition is not Condition.UNFINISHED:
+            self._record.set_cursor(outcome.place)
+        if outcome.condition is Condition.UNFINISHED:
+            self._is_complete = False
+        self._tell(outcome)
+        self._progress.advance()
+        self._commit_now_and_then()
+
+    def _take_reading(self, in_hand: _InHand, read: Reading) -> None:
+        in_hand.read_bytes += read.size_bytes
+        in_hand.files += 1
+        self._read_bytes += read.size_bytes
+        self._files += 1
+        self._progress.advance(0, size_bytes=read.size_bytes)
+        if not read.was_begun:
+            in_hand.is_unfinished = True
+        elif read.trouble:
+            in_hand.trouble[read.path] = read.trouble
+        elif read.is_gone:
+            in_hand.gone.append(read.path)
+        else:
+            in_hand.digests[read.path] = read.digests
+
+    def _commit_now_and_then(self) -> None:
+        if self._clock.seconds() - self._committed_s >= COMMIT_EVERY_S:
+            self._record.commit()
+            self._committed_s = self._clock.seconds()
+
+    def _tell(self, outcome: Outcome) -> None:
+        self._counts[outcome.condition] += 1
+        said = outcome.report.at(Level.ERROR) or outcome.report.at(Level.WARNING)
+        if outcome.condition is not Condition.INTACT or outcome.mends:
+            self._told.append(outcome)
+        elif said and self._warned < MOST_WARNED:
+            self._told.append(outcome)
+            self._warned += 1
+        elif said:
+            self._not_told += 1
+
+    # ------------------------------------------------------------------------------------- judging
+
+    def _outcome(self, in_hand: _InHand) -> Outcome:
+        if in_hand.facts is None:
+            return self._unknown(in_hand)
+        facts = reading.with_digests(
+            in_hand.facts, in_hand.digests, unread=in_hand.trouble, gone=in_hand.gone
+        )
+        if in_hand.is_unfinished:
+            self._keep_part(facts, in_hand)
+            return self._made(facts, Report(), in_hand, Condition.UNFINISHED)
+        report, other = self._judged(facts)
+        if report.at(Level.ERROR) and self._has_changed(in_hand.facts):
+            return self._again(in_hand)
+        mends: tuple[Mend, ...] = ()
+        if report.codes & validating.FIXITY_CODES:
+            facts, report, mends = self._mended(facts, report, other)
+        outcome = self._made(facts, report, in_hand, _condition(report, in_hand.trouble), mends)
+        for mend in mends:
+            if mend.is_mended:
+                self._record.take_mend(outcome, mend)
+        return outcome
+
+    def _judged(self, facts: ObjectFacts) -> tuple[Report, ObjectFacts | None]:
+        other = self._replica.object_of(facts) if self._replica else None
+        history = History(
+            known=self._known.get(facts.place),
+            facts=facts,
+            versions=self._record.versions_of(facts.place),
+            replica=other,
+            has_replica=self._replica is not None,
+        )
+        return validating.validate_object(facts) + KEPT.judge(history, place=facts.place), other
+
+    def _has_changed(self, before: ObjectFacts) -> bool:
+        """True if somebody wrote the object while it was read: what was found may be of neither state."""
+        try:
+            now = reading.look(self._store, before.place)
+        except StoreError:
+            return False
+        return now.entries != before.entries or version_inventories(now) != version_inventories(before)
+
+    def _again(self, in_hand: _InHand) -> Outcome:
+        """Prove an object once more, alone, after it changed under our eyes."""
+        anew = _InHand(found=in_hand.found)
+        for _, future in self._files_of(anew):
+            if future is not None:
+                self._take_reading(anew, future.result())
+        if anew.facts is None or anew.is_unfinished:
+            return self._unknown(anew)
+        facts = reading.with_digests(anew.facts, anew.digests, unread=anew.trouble, gone=anew.gone)
+        report, _ = self._judged(facts)
+        if report.at(Level.ERROR) and self._has_changed(anew.facts):
+            anew.trouble[""] = "was changed again and again while it was read; prove it in the next run"
+        return self._made(facts, report, anew, _condition(report, anew.trouble))
+
+    def _unknown(self, in_hand: _InHand) -> Outcome:
+        known = self._known.get(in_hand.found.place)
+        return Outcome(
+            place=in_hand.found.place,
+            object_id=known.object_id if known else "",
+            head=known.head if known else "",
+            condition=Condition.UNFINISHED if in_hand.is_unfinished else Condition.UNREAD,
+            when=self._clock.now(),
+            trouble=in_hand.trouble,
+        )
+
+    def _made(
+        self,
+        facts: ObjectFacts,
+        report: Report,
+        in_hand: _InHand,
+        condition: Condition,
+        mends: tuple[Mend, ...] = (),
+    ) -> Outcome:
+        return Outcome(
+            place=facts.place,
+            object_id=facts.object_id,
+            head=facts.head,
+            condition=condition,
+            report=report,
+            when=self._clock.now(),
+            files=in_hand.files,
+            size_bytes=facts.size_bytes,
+            read_bytes=in_hand.read_bytes,
+            trouble=dict(in_hand.trouble),
+            mends=mends,
+            inventory=_inventory_digest(facts),
+            version_inventories=version_inventories(facts),
+        )
+
+    def _keep_part(self, facts: ObjectFacts, in_hand: _InHand) -> None:
+        if inventory := _inventory_digest(facts):
+            self._record.keep_part(facts.place, inventory, in_hand.digests, self._clock.now())
+
+    # ------------------------------------------------------------------------------------- mending
+
+    def _mended(
+        self, facts: ObjectFacts, report: Report, other: ObjectFacts | None
+    ) -> tuple[ObjectFacts, Report, tuple[Mend, ...]]:
+        """Look for intact copies; with --repair put them in place, inventories first, and judge anew."""
+        own = Copy(store=self._store, facts=facts)
+        there = Copy(store=self._replica.store, facts=other) if self._replica and other else None
+        found = [mending.with_source(each, own, there) for each in mending.wanted(facts)]
+        if not self._options.repairs or not any(each.source for each in found):
+            return facts, report, tuple(found)
+        done: list[Mend] = []
+        for _ in range(2):  # a mended inventory may show what else is damaged
+            done += [mending.mended(each, own, there, self._started) for each in found]
+            facts = self._read_again(facts, {each.path for each in done})
+            report, _other = self._judged(facts)
+            own = Copy(store=self._store, facts=facts)
+            tried = {each.path for each in done}
+            rest = [each for each in mending.wanted(facts) if each.path not in tried]
+            found = [mending.with_source(each, own, there) for each in rest]
+            if not found:
+                break
+        return facts, report, (*done, *found)
+
+    def _read_again(self, facts: ObjectFacts, paths: set[str]) -> ObjectFacts:
+        """Look at the object anew; of content, read what was written and what is newly claimed."""
+        now = self._look(facts.place)
+        digests = dict(facts.digests or {})
+        for path, said in reading.claims(now).items():
+            if path in paths or not said.keys() <= digests.get(path, {}).keys():
+                if path in facts.unread and path not in paths:
+                    continue
+                digests[path] = self._reader.read(now.place, path, said).digests
+        return reading.with_digests(now, digests, unread=facts.unread)
+
+    # --------------------------------------------------------------------------------------- ending
+
+    def _finish(self, hierarchy: Hierarchy, plan: schedule.Plan, last_run: str) -> Audit:
+        took_s = self._clock.seconds() - self._began_s
+        ended = max(self._clock.now(), self._started)  # a clock may be put back in the middle
+        done = sum(self._counts[each] for each in Condition if each is not Condition.LOST)
+        self._record.end_run(ended, read_bytes=self._read_bytes, objects=done)
+        root = validating.validate_root(replace(hierarchy, same_ids=self._record.same_ids()))
+        return Audit(
+            store=self._store.url,
+            replica=self._replica.store.url if self._replica else "",
+            started=self._started,
+            ended=ended,
+            took_s=took_s,
+            planned=len(plan.objects),
+            order=plan.order,
+            outcomes=tuple(self._told),
+            counts=dict(self._counts),
+            read_bytes=self._read_bytes,
+            files=self._files,
+            root=root + self._only_in_replica(hierarchy),
+            standing=schedule.standing(
+                self._record.known().values(),
+                self._options,
+                now=ended,
+                read_bytes=self._read_bytes,
+                took_s=took_s,
+                last_run=last_run,
+            ),
+            not_told=self._not_told,
+            is_complete=self._is_complete,
+        )
+
+    def _only_in_replica(self, hierarchy: Hierarchy) -> Report:
+        """What is told of objects that the replica alone has."""
+        report = Report()
+        if self._replica is None:
+            return report
+        known = [each for each in self._record.known().values() if each.is_there]
+        ids = {each.object_id for each in known if each.object_id}
+        if self._replica.root.layout != hierarchy.root.layout and len(ids) < len(known):
+            return report  # where its objects lie says nothing, and not all identifiers are known yet
+        for place in self._replica.places_of_others({each.place for each in known}, ids):
+            with contextlib.suppress(StoreError):
+                other = reading.look(self._replica.store, place)
+                history = History(known=None, facts=None, replica=other, has_replica=True)
+                found = KEPT.judge(history, place=place).findings
+                report += Report(findings=tuple(replace(each, place=place) for each in found))
+        return report
+
+
+def _condition(report: Report, trouble: Mapping[str, str]) -> Condition:
+    errors = {each.code for each in report.at(Level.ERROR)}
+    if errors & (validating.FIXITY_CODES | HISTORY_CODES):
+        return Condition.DAMAGED
+    if trouble:
+        return Condition.UNREAD
+    return Condition.FAULTY if errors else Condition.INTACT
+
+
+def _inventory_digest(facts: ObjectFacts) -> str:
+    current = facts.current
+    return current.digests[ocfl.SHA512] if current is not None and current.is_proved else ""

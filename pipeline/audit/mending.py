@@ -1,0 +1,192 @@
+"""Files that are damaged or lost, held against copies that are whole; and, when asked for, put right.
+
+A file is mended only from bytes that have the digest which the object's own inventory, proved, says of it;
+an inventory only from bytes that have the digest beside it. The damaged file is kept outside of the object
+first.
+Nothing is ever removed, and nothing is written that was not asked for.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from pipeline.audit.values import Mend
+from pipeline.errors import PipelineError
+from pipeline.files import writing
+from pipeline.ocfl import inventory
+from pipeline.ocfl.digesting import Hashers
+from pipeline.ocfl.reading import InventoryFile, ObjectFacts, in_folder
+from pipeline.ocfl.validating.content_rules import damaged_content, missing_content
+from pipeline.specs import ocfl
+from pipeline.stores import NotInStore, Store, StoreError
+
+QUARANTINE = ".quarantine"
+"""At the end of a store's name: the store beside it where damaged files are kept."""
+COPY_BYTES = 1 << 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Copy:
+    """An object in a store: the one that is audited, or its replica."""
+
+    store: Store
+    facts: ObjectFacts
+
+    def at(self, path: str) -> str:
+        """The path in the store of a path in the object."""
+        return in_folder(self.facts.place, path)
+
+    def address(self, path: str) -> str:
+        """The same, with the store's address before it."""
+        return f"{self.store.url}/{self.at(path)}"
+
+
+def wanted(facts: ObjectFacts) -> Iterator[Mend]:
+    """Yield what is damaged or lost in an object, with the digest that an intact copy must have.
+
+    Inventories come first: content is judged by them.
+    """
+    yield from _wanted_inventories(facts)
+    current = facts.current
+    if current is None or not current.is_proved or current.fault:
+        return
+    for each in (*missing_content(facts), *damaged_content(facts)):
+        if each.said_by == current.place:
+            yield Mend(path=each.path, algorithm=each.algorithm, digest=each.expected.lower())
+
+
+def _wanted_inventories(facts: ObjectFacts) -> Iterator[Mend]:
+    for file in facts.inventories.values():
+        if not file.is_proved and (said := _said(file)):
+            yield Mend(path=file.place, algorithm=said[0], digest=said[1])
+    if "" not in facts.inventories and facts.current is not None:
+        head = facts.inventories.get(facts.head)
+        if head is not None and head.is_proved:
+            yield Mend(path=ocfl.INVENTORY, algorithm=head.algorithm, digest=head.digests[head.algorithm])
+
+
+def _said(file: InventoryFile) -> tuple[str, str] | None:
+    """The algorithm and the digest that stand beside an inventory, if they are those of another one."""
+    names = [ocfl.sidecar_name(file.algorithm)] if file.algorithm else list(file.sidecars)
+    for name in names:
+        algorithm = name.removeprefix(f"{ocfl.INVENTORY}.")
+        said = inventory.sidecar_digest(file.sidecars.get(name, b""))
+        if said is not None and algorithm in file.digests and said != file.digests[algorithm]:
+            return algorithm, said
+    return None
+
+
+# ------------------------------------------------------------------------------------------ finding copies
+
+
+def with_source(mend: Mend, own: Copy, replica: Copy | None) -> Mend:
+    """Return the mend with the first intact copy that there is: in the object itself, or in the replica."""
+    try:
+        for copy, path in _candidates(mend, own, replica):
+            if _has_digest(copy.store, copy.at(path), mend):
+                return replace(mend, source=copy.address(path))
+    except StoreError as error:
+        return replace(mend, hindrance=error.message)
+    return replace(mend, hindrance="no intact copy was found" if replica else "no other copy was looked at")
+
+
+def _candidates(mend: Mend, own: Copy, replica: Copy | None) -> Iterator[tuple[Copy, str]]:
+    """Copies that may be the same file, the nearest first."""
+    if mend.path.endswith(f"/{ocfl.INVENTORY}") or mend.path == ocfl.INVENTORY:
+        yield from ((own, path) for path in _other_inventories(mend, own.facts))
+        if replica is not None:
+            yield from ((replica, path) for path in (mend.path, *_other_inventories(mend, replica.facts)))
+        return
+    for copy in (own, *([replica] if replica else [])):
+        current = copy.facts.current
+        paths = current.manifest.get(mend.digest, ()) if current else ()
+        yield from ((copy, path) for path in paths if copy is not own or path != mend.path)
+        if copy is not own and mend.path not in paths:
+            yield copy, mend.path
+
+
+def _other_inventories(mend: Mend, facts: ObjectFacts) -> list[str]:
+    return [
+        each.place
+        for each in facts.inventories.values()
+        if each.place != mend.path and each.digests.get(mend.algorithm) == mend.digest
+    ]
+
+
+def _has_digest(store: Store, path: str, mend: Mend) -> bool:
+    hashers = Hashers([mend.algorithm])
+    try:
+        with store.open(path) as stream:
+            while data := stream.read(COPY_BYTES):
+                hashers.update(data)
+    except NotInStore:
+        return False
+    except OSError as error:
+        raise StoreError(f"{store.url}/{path}: cannot be read ({error.strerror or error})") from error
+    return hashers.digests()[mend.algorithm] == mend.digest
+
+
+# ------------------------------------------------------------------------------------------ putting right
+
+
+def mended(mend: Mend, own: Copy, replica: Copy | None, now: dt.datetime) -> Mend:
+    """Put an intact copy in the place of a damaged or lost file; return what became of it.
+
+    The damaged file is copied into the quarantine first; the intact one is fetched, proved, written whole,
+    read back and proved once more. What cannot be done is said, and nothing is half done.
+    """
+    if not mend.source:
+        return mend
+    found = next(
+        (each for each in _candidates(mend, own, replica) if each[0].address(each[1]) == mend.source), None
+    )
+    if found is None:
+        return replace(mend, hindrance="the intact copy was not found again")
+    try:
+        with _fetched(found[0].store, found[0].at(found[1]), mend) as intact:
+            aside = _kept_aside(own, mend.path, now)
+            own.store.put_file(own.at(mend.path), intact)
+    except PipelineError as error:
+        return replace(mend, hindrance=error.message)
+    done = replace(mend, kept_aside=aside)
+    try:
+        is_whole = _has_digest(own.store, own.at(mend.path), mend)
+    except StoreError as error:
+        return replace(done, hindrance=error.message)
+    if not is_whole:
+        return replace(done, hindrance="what was written could not be read back as it should be")
+    return replace(done, is_mended=True)
+
+
+@contextlib.contextmanager
+def _fetched(store: Store, path: str, mend: Mend) -> Iterator[Path]:
+    """Bring a file here and prove it. Raises StoreError, ToolError."""
+    with tempfile.TemporaryDirectory(prefix="solander-") as folder:
+        here = Path(folder) / "intact"
+        hashers = Hashers([mend.algorithm])
+        with writing(here), store.open(path) as stream, here.open("wb") as file:
+            while data := stream.read(COPY_BYTES):
+                hashers.update(data)
+                file.write(data)
+        if hashers.digests()[mend.algorithm] != mend.digest:
+            raise StoreError(f"{store.url}/{path}: is not intact any more; nothing was changed")
+        yield here
+
+
+def _kept_aside(own: Copy, path: str, now: dt.datetime) -> str:
+    """Copy the damaged file into the quarantine; return its address there, empty if the file is lost."""
+    quarantine = own.store.beside(QUARANTINE)
+    name = f"{now.astimezone(dt.UTC):%Y%m%dT%H%M%SZ}/{own.at(path)}"
+    try:
+        with own.store.open(own.at(path)) as stream:
+            quarantine.put_file(name, stream, if_absent=True)
+    except NotInStore:
+        return ""
+    except OSError as error:
+        raise StoreError(f"{own.address(path)}: cannot be kept aside ({error.strerror or error})") from error
+    return f"{quarantine.url}/{name}"

@@ -1,0 +1,58 @@
+"""The other copy of a store: where its objects lie, and which of them are only there."""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from dataclasses import dataclass, field
+
+from pipeline.errors import InputError
+from pipeline.ocfl import reading, walking
+from pipeline.ocfl.reading import ObjectFacts
+from pipeline.ocfl.walking import Hierarchy, Root
+from pipeline.specs import ocfl
+from pipeline.stores import Store
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replica:
+    """A storage root that holds the same objects, perhaps in another layout."""
+
+    store: Store
+    root: Root
+    places: frozenset[str] = field(default_factory=frozenset)
+
+    def object_of(self, facts: ObjectFacts) -> ObjectFacts | None:
+        """Return the same object here, by its identifier; content is not read. Raises StoreError."""
+        places = [walking.expected_place(self.root.layout, facts.object_id), facts.place]
+        for place in dict.fromkeys(each for each in places if each in self.places):
+            if place is None:
+                continue
+            found = reading.look(self.store, place)
+            if not facts.object_id or found.object_id in ("", facts.object_id):
+                return found
+        return None
+
+    def places_of_others(self, places: Set[str], ids: Set[str]) -> list[str]:
+        """Return where objects lie that are not at these places and do not bear these identifiers."""
+        mapped = {walking.expected_place(self.root.layout, each) for each in ids}
+        return sorted(self.places - places - mapped)
+
+
+def replica_of(store: Store) -> Replica:
+    """Return a store as a replica. Raises StoreError, InputError if it is no storage root."""
+    hierarchy = walking.walk_root(store)
+    refuse_other_folders(store, hierarchy)
+    places = frozenset(each.place for each in hierarchy.objects)
+    return Replica(store=store, root=hierarchy.root, places=places)
+
+
+def refuse_other_folders(store: Store, hierarchy: Hierarchy) -> None:
+    """Refuse what is no storage root: a wrong address, a disk that is not mounted. Raises InputError."""
+    if hierarchy.objects or hierarchy.root.declarations or hierarchy.root.odd_declarations:
+        if any(ocfl.OBJECT_DECLARATION.fullmatch(name) for name in hierarchy.root.declarations):
+            raise InputError(f"{store.url}: is one object; give the storage root that it lies in")
+        return
+    raise InputError(
+        f"{store.url}: is no storage root, for it has no file {ocfl.root_declaration()[0]} and no objects; "
+        "is the address right, and the disk mounted?"
+    )
