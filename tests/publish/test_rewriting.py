@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.errors import InputError
-from pipeline.publish.rewriting import base_url_of, mover, rewritten
+from pipeline.publish.rewriting import base_url_of, mover, rewritten, rewritten_xml
 
 OLD, NEW = "http://localhost:8000", "https://images.example.org/books"
 
@@ -74,3 +74,21 @@ def test_the_base_url_is_read_from_the_manifest() -> None:
 def test_a_manifest_at_another_address_is_refused(identifier: object) -> None:
     with pytest.raises(InputError, match=r"expected an address that ends with /iiif/ms-7/manifest\.json"):
         base_url_of({"id": identifier}, "ms-7")
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (f"<url>{OLD}/a</url>", f"<url>{NEW}/a</url>"),
+        (f'<a href="{OLD}/a"/>', f'<a href="{NEW}/a"/>'),
+        (f"<url>\n  {OLD}\n</url>", f"<url>\n  {NEW}\n</url>"),
+        (f"<note>{OLD}1/a</note>", f"<note>{OLD}1/a</note>"),
+    ],
+)
+def test_own_urls_of_xml_are_moved_and_every_other_byte_stays(before: str, after: str) -> None:
+    assert rewritten_xml(before.encode(), base_url=OLD, to=NEW) == after.encode()
+
+
+def test_an_ampersand_in_a_url_is_written_as_xml_has_it() -> None:
+    found = rewritten_xml(b"<url>http://a/x&amp;y/1</url>", base_url="http://a/x&y", to="http://b/p&q")
+    assert found == b"<url>http://b/p&amp;q/1</url>"
