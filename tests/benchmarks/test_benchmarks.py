@@ -6,7 +6,7 @@ import shutil
 
 import pytest
 
-from tests.benchmarks import bench_verify
+from tests.benchmarks import bench_publish, bench_verify
 
 
 def test_the_benchmark_of_verification_runs(
@@ -24,3 +24,8 @@ def test_the_benchmark_of_verification_runs(
     assert heads == ["digests", "2", "150", "150"]
     assert "times two sha512sum" in printed
     assert "times the walk" in printed
+
+
+def test_the_benchmark_of_publication_runs(capsys: pytest.CaptureFixture[str]) -> None:
+    bench_publish.main(["--items", "1", "4", "--views", "1", "--rounds", "2"])
+    assert [line.split()[0] for line in capsys.readouterr().out.splitlines()] == ["1", "4"]
