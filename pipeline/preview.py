@@ -62,19 +62,24 @@ def shown(place: Path) -> Iterator[Shown]:
 
 
 def _several(place: Path, stack: contextlib.ExitStack) -> Shown:
-    """Return all publication bundles of a folder; others are left out with the reason."""
+    """Return all publication bundles of a folder; preservation bundles beside them are as it should be."""
     found: list[_Payload] = []
     left_out: list[str] = []
+    preserved = 0
     for each in sorted(place.iterdir()):
         try:
             if (each / bagit.DECLARATION_FILE).is_file():
                 found.append(_of_folder(each))
             elif each.name.endswith(_ARCHIVES):
                 found.append(_of_archive(each, stack))
+        except _PreservationError:
+            preserved += 1
         except InputError as error:
             left_out.append(error.message)
     if not found:
-        raise InputError("\n".join([f"{place}: holds no publication bundle; {_EXPECTED}", *left_out]))
+        what = f"{preserved} preservation bundles" if preserved > 1 else "a preservation bundle" * preserved
+        message = f"{place}: found {what or 'no bundle'}, {_EXPECTED}"
+        raise InputError("\n".join([message, *left_out]))
     return _bundles(found, left_out)
 
 
@@ -90,6 +95,7 @@ def _bundles(payloads: Sequence[_Payload], left_out: Iterable[str] = ()) -> Show
 class _Payload:
     """What a bundle has for readers."""
 
+    place: Path
     files: serve.Site
     base_urls: Mapping[str, str]
     """What its documents were described for, by the folders below ``iiif/``: items, and sets of volumes."""
@@ -124,33 +130,41 @@ def _of_archive(path: Path, stack: contextlib.ExitStack) -> _Payload:
 
 def _refuse_preservation(place: Path, info: bytes) -> None:
     if bagit.PRESERVATION_PROFILE.encode() in info:
-        raise InputError(
-            f"{place}: is a preservation bundle, and its masters are not for the web; {_EXPECTED}"
+        raise _PreservationError(
+            f"{place}: is a preservation bundle, and masters are not for the web; {_EXPECTED}"
         )
 
 
+class _PreservationError(InputError):
+    """A bundle is not for readers."""
+
+
 def _payload(place: Path, files: serve.Site, names: Iterable[str]) -> _Payload:
-    found = {name: _document(files, str(layout.manifest_path(name))) for name in sorted(names)}
-    base_urls = {name: base_url_of(each, name) for name, each in found.items() if each is not None}
+    found = {name: _document(place, files, str(layout.manifest_path(name))) for name in sorted(names)}
+    try:
+        base_urls = {name: base_url_of(each, name) for name, each in found.items() if each is not None}
+    except InputError as error:
+        raise InputError(f"{place}: {error.message}") from error
     if not base_urls:
         raise InputError(f"{place}: has no {layout.manifest_path('ITEM')} in its payload; {_EXPECTED}")
     first = next(iter(base_urls.values()))
     return _Payload(
+        place=place,
         files=files,
         base_urls={name: base_urls.get(name, first) for name in found},
         items=tuple(base_urls),
     )
 
 
-def _document(files: serve.Site, path: str) -> dict[str, Any] | None:
+def _document(place: Path, files: serve.Site, path: str) -> dict[str, Any] | None:
     """Return a JSON document, none if there is no such file. Raises InputError, OSError."""
     found = files.find(path, origin="")
     if not isinstance(found, serve.Resource):
         return None
     with found.file as file:
-        document = jsondoc.parse(b"".join(iter(lambda: file.read(1 << 20), b"")), path)
+        document = jsondoc.parse(b"".join(iter(lambda: file.read(1 << 20), b"")), f"{place}: {path}")
     if not isinstance(document, dict):
-        raise InputError(f"{path}: is no JSON object")
+        raise InputError(f"{place}: {path}: is no JSON object")
     return document
 
 
@@ -213,7 +227,7 @@ class _BundleSite:
         """Return a document of IIIF with its own addresses moved to where the reader asked."""
         name = path.split("/")[1]
         payload = self._owners[name]
-        document = _document(payload.files, path)
+        document = _document(payload.place, payload.files, path)
         return rewritten(document, base_url=payload.base_urls[name], to=origin) if document else None
 
     def _item(self, item: str, rest: str, origin: str) -> serve.Resource | None:

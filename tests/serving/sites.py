@@ -40,8 +40,10 @@ def write(folder: Path) -> Path:
     for path, text in TEXTS.items():
         _place(folder, path).write_text(text, encoding="utf-8")
     make.jpeg(_place(folder, TILE))
-    linked = make.jpeg(_place(folder, ".solander/items/adl-pap-3/1/iiif/pap3_0001/full/max/0/default.jpg"))
-    (folder / "iiif/adl-pap-3").symlink_to("../.solander/items/adl-pap-3/1/iiif")
+    home = ".solander/items/adl-pap-3"
+    linked = make.jpeg(_place(folder, f"{home}/1/{LINKED_TILE}"))
+    (folder / home / "current").symlink_to("1")
+    (folder / "iiif/adl-pap-3").symlink_to(f"../{home}/current/iiif/adl-pap-3")
     assert linked.read_bytes() == (folder / LINKED_TILE).read_bytes()
     _place(folder, "access/adl-ms-7/ms7_0005.jpg").write_bytes(bytes(range(256)) * 2048)
     _place(folder, "access/adl-ms-7/ms7_0005.webp").write_bytes(b"RIFF\0\0\0\0WEBP")

@@ -90,7 +90,7 @@ def test_tiles_are_found_by_names_with_commas_and_by_links_inside_the_site(serve
         "/iiif/adl-ms-7/.hidden.json",
         "/iiif/../.solander/site.json",
         "/iiif/%2e%2e/.solander/site.json",
-        "/.solander/items/adl-pap-3/1/iiif/pap3_0001/full/max/0/default.jpg",
+        f"/.solander/items/adl-pap-3/1/{sites.LINKED_TILE}",
         "/iiif/adl-ms-7/../../../../../../etc/passwd",
         "/..%2f..%2f..%2fetc/passwd",
         "/%2e%2e/%2e%2e/etc/passwd",
