@@ -441,6 +441,20 @@ def test_a_run_that_is_killed_at_any_step_and_run_again_gives_the_same_site(
     pytest.fail("never came to its end")
 
 
+def test_the_next_run_says_which_item_it_finished(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    site, bundle = tmp_path / "site", tiny.bundle(tmp_path)
+    with monkeypatch.context() as patched:
+        steps(patched, 12)
+        with pytest.raises(Killed):
+            tiny.publish(site, bundle)
+    assert (site / ".solander/begun.json").exists()
+    with tiny.site(site) as publisher:
+        assert publisher.taken_up == ITEM
+    with tiny.site(site) as publisher:
+        assert publisher.taken_up == ""
+    assert outcome(site, bundle) is Outcome.UNCHANGED
+
+
 PROGRAM = """
 import os, signal, sys, time
 from pathlib import Path
