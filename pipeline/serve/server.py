@@ -164,10 +164,14 @@ class _Conversation:
             self._let_go()
 
     def _next_head(self) -> bytes | None:
-        """Return the next head, none if the client has no more. Raises RefusedError, OSError."""
+        """Return the next head, none if the client has no more. Raises RefusedError, OSError.
+
+        Empty lines before it mean nothing (RFC 9112, section 2.2).
+        """
         patience = self._server.patience
         deadline = time.monotonic() + (patience.head_s if self._received else patience.idle_s)
         while True:
+            del self._received[: len(self._received) - len(self._received.lstrip(b"\r\n"))]
             head, end, rest = self._received.partition(b"\r\n\r\n")
             if len(head) > MOST_HEAD_BYTES:
                 reason = f"the head of the request has more than {MOST_HEAD_BYTES:,} bytes"
@@ -175,10 +179,10 @@ class _Conversation:
             if end:
                 self._received = rest
                 return bytes(head)
+            had_begun = bool(self._received)
             if not (data := self._receive(deadline)):
                 return None
-            if not self._received:  # empty lines before a request mean nothing (RFC 9112, section 2.2)
-                data = data.lstrip(b"\r\n")
+            if not had_begun:
                 deadline = min(deadline, time.monotonic() + patience.head_s)
             self._received += data
 
