@@ -406,6 +406,8 @@ class Settings:
     rights: str = ""
     credit: LanguageMap = LanguageMap()
     checksums: tuple[Algorithm, ...] = (Algorithm.SHA512,)
+    id_prefix: str = "urn:solander:item:"
+    """What identifiers of objects in long-term storage begin with, before the bag's External-Identifier."""
     untagged_profile: str = ""
     """Path of the ICC profile that an untagged frame is taken to be in, or ``sRGB``; empty: refuse."""
     equipment: tuple[Equipment, ...] = ()

@@ -16,7 +16,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
 from pipeline import __version__, check, files, jsondoc, layout, receipts, wrap
@@ -309,7 +309,7 @@ def _item_key(opened: ItemFolder, settings: Settings, options: Options) -> str:
         RECIPE,
         __version__,
         opened.item,
-        settings,
+        replace(settings, id_prefix=""),  # what a store calls an item is no part of a bundle
         _profile_stamp(settings),
         tuple(path.read_bytes().hex() for path in (opened.item_toml, opened.pages_csv)),
         tuple(_stamp(opened.masters / frame.file) for frame in opened.item.frames_of() if frame.file),

@@ -138,6 +138,7 @@ def _settings(document: dict[str, Any], folder: Path) -> Settings:
         checksums=tuple(
             Algorithm(each) for each in document.get("preservation", {}).get("checksums", defaults.checksums)
         ),
+        id_prefix=document.get("preservation", {}).get("id_prefix", defaults.id_prefix),
         untagged_profile=_untagged_profile(document, folder),
         equipment=tuple(_equipment(each, folder) for each in document.get("equipment", ())),
     )

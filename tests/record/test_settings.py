@@ -40,6 +40,7 @@ credit = "Aldermoor Library"
 
 [preservation]
 checksums = ["sha512", "md5"]
+id_prefix = "https://library.example.org/id/"
 
 [colour]
 untagged_profile = "profiles/copystand.icc"
@@ -101,6 +102,7 @@ def test_every_key_of_solander_toml_becomes_a_value(tmp_path: Path) -> None:
     assert settings.rights == "http://rightsstatements.org/vocab/NKC/1.0/"
     assert settings.credit == LanguageMap.of("Aldermoor Library")
     assert settings.checksums == (Algorithm.SHA512, Algorithm.MD5)
+    assert settings.id_prefix == "https://library.example.org/id/"
     assert settings.untagged_profile == str(tmp_path / "profiles" / "copystand.icc")
     assert settings.equipment[0] == Equipment(
         identifier="camera-2",
