@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import io
 import os
 import re
 import shutil
@@ -246,6 +247,12 @@ def write_atomically(path: Path, data: bytes, *, by: Path | None = None) -> None
         with contextlib.suppress(OSError):
             beside.unlink()
         raise ToolError(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
+def write_all(file: io.FileIO, data: memoryview) -> None:
+    """Write all of `data` to a file without a buffer, which may take less at once. Raises OSError."""
+    while data:
+        data = data[file.write(data) :]
 
 
 def sync_folder(folder: Path) -> None:

@@ -247,6 +247,13 @@ class TestObjectStorage:
         assert other.read("a", limit_bytes=9) == b"other"
         assert other.refuses_second("a")
 
+    def test_a_file_is_replaced_only_as_it_was(self, bucket: str) -> None:
+        store = ObjectStore(bucket, "p", patience=QUICK)
+        store.put("a", b"one")
+        assert store.replace("a", b"one", b"two")
+        assert not store.replace("a", b"one", b"three")
+        assert store.read("a", limit_bytes=9) == b"two"
+
     def test_a_server_without_conditional_writes_still_takes_files(
         self, faulty: FaultyStorage, bucket: str
     ) -> None:

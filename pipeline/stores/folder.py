@@ -20,6 +20,7 @@ from pipeline.stores.store import Entry, Kind, checked_path
 STAGING = ".staging"
 """At the end of a store's name: the folder beside it where things are made."""
 COPY_BYTES = 1 << 20
+_RENAME_ATTEMPTS = 5
 
 
 class FolderStore:
@@ -40,7 +41,7 @@ class FolderStore:
     def entries(self, folder: str = "") -> Iterator[Entry]:
         """Do as `Store.entries` does."""
         place = self._place(folder) if folder else self.folder
-        with self._telling("list", folder):
+        with self.telling("list", folder):
             found = list(self._scan(str(place), f"{folder}/" if folder else ""))
         yield from found
 
@@ -50,7 +51,7 @@ class FolderStore:
         waiting = [folder] if place.is_dir() else []
         while waiting:
             below = waiting.pop()
-            with self._telling("list", below):
+            with self.telling("list", below):
                 found = list(self._scan(f"{self.folder}/{below}", f"{below}/" if below else ""))
             if not found and below != folder:
                 yield Entry(below, Kind.FOLDER)
@@ -74,12 +75,12 @@ class FolderStore:
 
     def open(self, path: str) -> BinaryIO:
         """Do as `Store.open` does."""
-        with self._telling("read", path):
+        with self.telling("read", path):
             return self._file(path).open("rb", buffering=0)
 
     def read(self, path: str, *, limit_bytes: int) -> bytes:
         """Do as `Store.read` does."""
-        with self._telling("read", path), self._file(path).open("rb") as file:
+        with self.telling("read", path), self._file(path).open("rb") as file:
             data = file.read(limit_bytes + 1)
         if len(data) > limit_bytes:
             raise StoreError(f"{self.url}/{path}: has more than {limit_bytes:,} bytes, which is too much")
@@ -87,13 +88,13 @@ class FolderStore:
 
     def size(self, path: str) -> int:
         """Do as `Store.size` does."""
-        with self._telling("look at", path):
+        with self.telling("look at", path):
             return self._file(path).stat().st_size
 
     def exists(self, path: str) -> bool:
         """Do as `Store.exists` does."""
         place = self._place(path)
-        with self._telling("look at", path):
+        with self.telling("look at", path):
             if place.is_dir():
                 return any(True for _ in self.walk(path))
             return os.path.lexists(place)
@@ -136,7 +137,7 @@ class FolderStore:
     def _written(self, path: str, if_absent: bool) -> Iterator[BinaryIO]:
         place = self._place(path)
         beside = self._staging() / f"{os.getpid()}-{threading.get_ident()}.part"
-        with self._telling("write", path):
+        with self.telling("write", path):
             try:
                 beside.parent.mkdir(parents=True, exist_ok=True)
                 with beside.open("wb") as file:
@@ -167,21 +168,52 @@ class FolderStore:
 
     def rename(self, source: str, to: str) -> None:
         """Do as `Store.rename` does."""
-        was, place = self._place(source), self._place(to)
-        with self._telling("rename", source):
-            if not stat.S_ISDIR(was.lstat().st_mode):
-                raise StoreError(f"{self.url}/{source}: is no folder, and only folders are renamed")
+        self.take_folder(self._place(source), to)
+
+    def take_folder(self, source: Path, to: str) -> None:
+        """Give a folder of the same file system a name in the store, or another one, by one rename.
+
+        Raises AlreadyThere if there is something of that name.
+        """
+        place = self._place(to)
+        with self.telling("rename", to):
+            if not stat.S_ISDIR(source.lstat().st_mode):
+                raise StoreError(f"{source}: is no folder, and only folders are renamed")
             if os.path.lexists(place):
                 raise AlreadyThere(f"{self.url}/{to}: is there already, and nothing in a store is replaced")
-            self.make_folders(place.parent)
-            was.rename(place)
+            self._rename(source, place)
             sync_folder(place.parent)
-            sync_folder(was.parent)
+            sync_folder(source.parent)
+
+    def _rename(self, source: Path, place: Path) -> None:
+        for attempt in range(_RENAME_ATTEMPTS):
+            self.make_folders(place.parent)
+            try:
+                source.rename(place)
+                return
+            except FileNotFoundError:  # the folder above was empty, and somebody swept it away
+                if attempt == _RENAME_ATTEMPTS - 1 or not source.exists():
+                    raise
+
+    def take_file(self, source: Path, to: str) -> None:
+        """Put a flushed file of the same file system in the place of one in the store, by one rename."""
+        place = self._place(to)
+        with self.telling("write", to):
+            source.replace(place)
+            sync_folder(place.parent)
+
+    def sweep(self, path: str) -> None:
+        """Remove a folder and those above it, up to the store, as long as they are empty."""
+        place = self._place(path)
+        with contextlib.suppress(OSError):
+            while place != self.folder:
+                place.rmdir()
+                place = place.parent
 
     def delete(self, path: str) -> None:
         """Do as `Store.delete` does."""
         place = self._place(path)
-        with self._telling("remove", path):
+        with self.telling("remove", path):
             if stat.S_ISDIR(place.lstat().st_mode):
                 place.rmdir()
             else:
@@ -193,7 +225,7 @@ class FolderStore:
         return FolderStore(self.folder.with_name(f"{self.folder.name}{suffix}"))
 
     @contextlib.contextmanager
-    def _telling(self, act: str, path: str) -> Iterator[None]:
+    def telling(self, act: str, path: str) -> Iterator[None]:
         """Turn what the disk refuses into an error that a person can act on."""
         try:
             yield

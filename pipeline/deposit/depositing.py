@@ -1,0 +1,375 @@
+"""One deposit: a bag becomes the next version of its object, is proved in the store, and then counts."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from pipeline.deposit import events, locking, planning
+from pipeline.deposit.bags import Bag
+from pipeline.deposit.events import Depositor, Happened
+from pipeline.deposit.locking import Held, Note
+from pipeline.deposit.planning import BAG, Changes, Details, Plan
+from pipeline.deposit.proving import digest_of, prove
+from pipeline.deposit.recovering import recover
+from pipeline.deposit.roots import StorageRoot
+from pipeline.deposit.writing import FolderWriting, ObjectWriting, Writing
+from pipeline.errors import FixityError, InputError, StoreError
+from pipeline.findings import Level
+from pipeline.ocfl import inventory, reading
+from pipeline.ocfl.inventory import Inventory, User
+from pipeline.ocfl.validating import validate_object
+from pipeline.progress import SILENT, Progress
+from pipeline.specs import bagit, ocfl
+from pipeline.specs.bagit import Label
+from pipeline.stores import FolderStore, ObjectStore, Store
+
+_MOST_INFO_BYTES = 1 << 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """Everything about a deposit but the bag and the store."""
+
+    object_id: str
+    is_id_given: bool = False
+    """The person named the object: another kind of bag may then follow in it."""
+    depositor: Depositor
+    software_version: str
+    verified: str
+    """What verification said of the bag."""
+    message: str = ""
+    """The person's own words, before what is said of the bag."""
+    now: dt.datetime
+    host: str
+    pid: int
+    take_over: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deposited:
+    """What came of a deposit."""
+
+    object_id: str
+    place: str
+    """Of the object, in the store."""
+    version: str
+    is_new: bool
+    """False if the object's last version holds the same bag: then nothing was done."""
+    created: str
+    """When the version was made."""
+    inventory_digest: str
+    """SHA-512 or SHA-256 of the object's inventory: stands for every byte of the version."""
+    digest_algorithm: str
+    files: int
+    """Of the bag."""
+    size_bytes: int
+    written_files: int = 0
+    """Whose bytes were new to the object."""
+    written_bytes: int = 0
+    changes: Changes
+    remarks: tuple[str, ...] = ()
+
+
+def deposit(bag: Bag, root: StorageRoot, request: Request, progress: Progress = SILENT) -> Deposited:
+    """Deposit a verified bag.
+
+    Raises InputError for a bag that cannot be stored or that changed, FixityError if the store, or what came
+    into it, is not what it should be, StoreError if the store refuses, is full, does not answer, or somebody
+    else deposits the same object. Whatever is raised, the object is as it was before, or whole and newer.
+    """
+    place = root.layout.path(request.object_id)
+    note = Note(
+        object_id=request.object_id,
+        place=place,
+        host=request.host,
+        pid=request.pid,
+        started=inventory.timestamp(request.now),
+    )
+    with locking.held(root.store, note, take_over=request.take_over) as held:
+        begun = held.leftover.version if held.leftover else ""
+        remarks = [*_unguarded(held), *recover(root.store, place, begun=begun)]
+        known = current(root.store, place, request.object_id)
+        if known:
+            _refuse_other_kind(bag, root.store, place, known.inventory, request)
+            remarks += _backwards(known.inventory, note.started)
+        algorithm = known.inventory.digest_algorithm if known else ocfl.SHA512
+        plan = planning.plan(
+            _digests(bag, algorithm),
+            known.inventory if known else None,
+            request.object_id,
+            _details(bag, request),
+        )
+        if plan is not None:
+            _perform(plan, bag, root.store, place, held, known, progress)
+            done = _done(bag, place, plan)
+        else:
+            assert known is not None
+            done = _nothing(bag, root.store, place, known)
+    return replace(done, remarks=tuple(remarks))
+
+
+def _unguarded(held: Held) -> Iterator[str]:
+    if not held.is_guarded:
+        yield (
+            "this store does not keep two writers apart (no conditional writes); let one machine at a time "
+            "deposit in it"
+        )
+
+
+def _backwards(known: Inventory, started: str) -> Iterator[str]:
+    before = known.versions[known.head].created
+    if _moment(started) < _moment(before):
+        yield (
+            f"{known.head} was made at {before}, later than this machine's clock says now ({started}); set it"
+        )
+
+
+def _moment(created: str) -> dt.datetime:
+    return dt.datetime.fromisoformat(created.upper())
+
+
+# ---------------------------------------------------------------------------------------- what is there
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Current:
+    """An object as it is in the store."""
+
+    inventory: Inventory
+    digest: str
+    """Of the inventory's bytes, by its own algorithm."""
+    sizes: Mapping[str, int]
+    """Size in bytes of every file, by path in the object."""
+
+
+def current(store: Store, place: str, object_id: str) -> Current | None:
+    """Return an object whose structure is whole; None if there is none at `place`.
+
+    Raises FixityError for one that is damaged, so far as its structure shows, StoreError for another one.
+    """
+    facts = reading.look(store, place)
+    if not facts.entries:
+        return None
+    errors = validate_object(facts).at(Level.ERROR)
+    known = reading.sound(facts)
+    if errors or known is None:
+        first = f"{errors[0].code}, {errors[0].place}: {errors[0].title}" if errors else "its inventory"
+        raise FixityError(
+            f"{store.url}/{place}: the object is not whole ({first}); nothing is written to it: see what is "
+            f"wrong with: solander audit {store.url}"
+        )
+    if known.id != object_id:
+        raise StoreError(f'{store.url}/{place}: holds the object "{known.id}", expected "{object_id}"')
+    return Current(
+        inventory=known,
+        digest=facts.inventories[""].digests[known.digest_algorithm],
+        sizes={path: each.size_bytes or 0 for path, each in facts.entries.items()},
+    )
+
+
+def _refuse_other_kind(bag: Bag, store: Store, place: str, known: Inventory, request: Request) -> None:
+    """Refuse what is no later state of the bag in the object, but another bag of the same item."""
+    before = planning.bag_in(known, known.head)
+    if not before:
+        raise InputError(
+            f"{store.url}/{place}: the object was written by something else: it has nothing below {BAG}/; "
+            "deposit the bag under another identifier with --id"
+        )
+    given = set(bag.values(Label.PROFILE_IDENTIFIER))
+    told = _stored_profiles(store, place, known) if bagit.INFO_FILE in before else set()
+    if given and told and not given & told and not request.is_id_given:
+        raise InputError(
+            f"{bag.name}: is a bag of another kind than {known.head} of {known.id}: found the profile "
+            f"{', '.join(sorted(given))}, expected {', '.join(sorted(told))}; deposit it under an identifier "
+            "of its own with --id, or name the object with --id if it is meant"
+        )
+
+
+def _stored_profiles(store: Store, place: str, known: Inventory) -> set[str]:
+    content = known.content_of(known.head)[f"{BAG}/{bagit.INFO_FILE}"]
+    data = store.read(f"{place}/{content}", limit_bytes=_MOST_INFO_BYTES)
+    elements = (line.partition(":") for line in data.decode("utf-8", errors="replace").splitlines())
+    wanted = Label.PROFILE_IDENTIFIER.lower()
+    return {value.strip() for label, _, value in elements if label.strip().lower() == wanted}
+
+
+def _digests(bag: Bag, algorithm: str) -> dict[str, str]:
+    """Return path → digest; what no manifest tells is read."""
+    told = bag.digests.get(algorithm, {})
+    return {path: told.get(path) or _read_digest(bag, path, algorithm) for path in bag.sizes}
+
+
+def _read_digest(bag: Bag, path: str, algorithm: str) -> str:
+    try:
+        with bag.open(path) as file:
+            return digest_of(file, algorithm)[1]
+    except OSError as error:
+        raise InputError(f"{bag.name}/{path}: cannot be read ({error.strerror or error})") from error
+
+
+# ------------------------------------------------------------------------------------------- the version
+
+
+def _details(bag: Bag, request: Request) -> Details:
+    created = inventory.timestamp(request.now)
+
+    def document(version: str, changes: Changes) -> bytes:
+        return events.document(
+            Happened(
+                object_id=request.object_id,
+                version=version,
+                bag_name=bag.name,
+                when=created,
+                depositor=request.depositor,
+                software_version=request.software_version,
+                verified=request.verified,
+                changes=str(changes),
+            )
+        )
+
+    return Details(
+        created=created,
+        user=User(name=request.depositor.name, address=request.depositor.address),
+        message=lambda changes: _message(bag, request, changes),
+        events=document,
+    )
+
+
+_TOLD = (
+    Label.EXTERNAL_IDENTIFIER,
+    Label.BAG_GROUP_IDENTIFIER,
+    Label.BAGGING_DATE,
+    Label.PAYLOAD_OXUM,
+    Label.PROFILE_IDENTIFIER,
+)
+
+
+def _message(bag: Bag, request: Request, changes: Changes) -> str:
+    """What a version says of itself: the person's words, what changed, what the bag says of itself."""
+    lines = [
+        *([request.message] if request.message else []),
+        f"Bag {bag.name}: {changes}",
+        *(f"{label}: {value}" for label in _TOLD for value in bag.values(label)),
+    ]
+    return "\n".join(lines)
+
+
+def _perform(
+    plan: Plan,
+    bag: Bag,
+    store: Store,
+    place: str,
+    held: Held,
+    known: Current | None,
+    progress: Progress,
+) -> None:
+    writing = _writing(store, place, held)
+    held.announce(plan.version)
+    try:
+        writing.write(plan, bag, progress)
+        _prove(plan, writing, place, progress)
+        _refuse_change(store, place, known)
+    except BaseException:
+        held.is_left = True
+        writing.undo(plan)
+        held.is_left = False
+        raise
+    held.is_left = True
+    writing.commit(plan)
+    held.is_left = False
+    _confirm(store, place, plan)
+
+
+def _writing(store: Store, place: str, held: Held) -> Writing:
+    if isinstance(store, FolderStore):
+        assert held.work is not None
+        return FolderWriting(store, place, held.work)
+    assert isinstance(store, ObjectStore)
+    return ObjectWriting(store, place)
+
+
+def _prove(plan: Plan, writing: Writing, place: str, progress: Progress) -> None:
+    """Read all files of the version back: those that are new, and those that it has from earlier ones."""
+    state = plan.inventory.versions[plan.version].state
+    expected = {plan.inventory.manifest[digest][0]: digest for digest in state}
+    prove(
+        expected,
+        writing.open,
+        plan.inventory.digest_algorithm,
+        what=f"{plan.inventory.id}, {plan.version}",
+        advice="the bag changed after it was verified, or the store fails: look at both, and audit the store",
+        progress=progress,
+    )
+
+
+def _refuse_change(store: Store, place: str, known: Current | None) -> None:
+    """Refuse to go on if somebody without our lock wrote to the object meanwhile."""
+    if known is None:
+        is_same = not store.exists(f"{place}/{ocfl.INVENTORY}")
+    else:
+        data = store.read(f"{place}/{ocfl.INVENTORY}", limit_bytes=inventory.MOST_BYTES)
+        is_same = inventory.digest_of(data, known.inventory.digest_algorithm) == known.digest
+    if not is_same:
+        raise StoreError(
+            f"{store.url}/{place}: somebody else wrote to the object meanwhile; nothing was added: try again"
+        )
+
+
+def _confirm(store: Store, place: str, plan: Plan) -> None:
+    """Read the object as anyone would: it is whole, and its inventory is the one that was written."""
+    expected = inventory.digest_of(inventory.to_bytes(plan.inventory), plan.inventory.digest_algorithm)
+    found = current(store, place, plan.inventory.id)
+    if found is None or found.digest != expected:
+        raise FixityError(
+            f"{store.url}/{place}: the inventory is not the one that was written; see what is wrong with: "
+            f"solander audit {store.url}"
+        )
+
+
+# -------------------------------------------------------------------------------------------- the result
+
+
+def _done(bag: Bag, place: str, plan: Plan) -> Deposited:
+    written = {path: bag.sizes[path] for path in plan.copied.values()}
+    algorithm = plan.inventory.digest_algorithm
+    return Deposited(
+        object_id=plan.inventory.id,
+        place=place,
+        version=plan.version,
+        is_new=True,
+        created=plan.inventory.versions[plan.version].created,
+        inventory_digest=inventory.digest_of(inventory.to_bytes(plan.inventory), algorithm),
+        digest_algorithm=algorithm,
+        files=len(bag.sizes),
+        size_bytes=bag.size_bytes,
+        written_files=len(written),
+        written_bytes=sum(written.values()),
+        changes=plan.changes,
+    )
+
+
+def _nothing(bag: Bag, store: Store, place: str, known: Current) -> Deposited:
+    """Say that the bag is there already; its files are looked for, and not read again. Raises FixityError."""
+    head = known.inventory.head
+    content = known.inventory.content_of(head)
+    for path, size_bytes in bag.sizes.items():
+        stored = content[f"{BAG}/{path}"]
+        if known.sizes.get(stored) != size_bytes:
+            raise FixityError(
+                f"{store.url}/{place}/{stored}: is not there as it was deposited; see what is wrong with: "
+                f"solander audit {store.url}"
+            )
+    return Deposited(
+        object_id=known.inventory.id,
+        place=place,
+        version=head,
+        is_new=False,
+        created=known.inventory.versions[head].created,
+        inventory_digest=known.digest,
+        digest_algorithm=known.inventory.digest_algorithm,
+        files=len(bag.sizes),
+        size_bytes=bag.size_bytes,
+        changes=Changes(kept=len(bag.sizes)),
+    )

@@ -1,0 +1,205 @@
+"""Retrieve: a bag as it was deposited, proved while it is copied."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from pipeline import files
+from pipeline.deposit import planning
+from pipeline.deposit.roots import StorageRoot
+from pipeline.digests import CHUNK_BYTES
+from pipeline.errors import FixityError, InputError, NotInStore, Problem
+from pipeline.ocfl import reading
+from pipeline.ocfl.inventory import Inventory
+from pipeline.progress import SILENT, Progress
+from pipeline.specs import bagit
+from pipeline.stores import Store
+
+COPIERS = min(4, os.cpu_count() or 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retrieved:
+    """What came of a retrieval."""
+
+    object_id: str
+    version: str
+    created: str
+    """When the version was deposited."""
+    files: int
+    size_bytes: int
+
+
+def retrieve(
+    root: StorageRoot,
+    object_id: str,
+    folder: Path,
+    *,
+    version: str = "",
+    progress: Progress = SILENT,
+) -> Retrieved:
+    """Make `folder` the bag of an object's version, the last if none is named.
+
+    It is made beside its place and renamed when every byte was proved. Times of files are those of the copy.
+
+    Raises InputError if there is no such object or version, or if something is at `folder`, FixityError for
+    files that are damaged or gone, StoreError, ToolError.
+    """
+    _refuse_taken(folder)
+    place = root.layout.path(object_id)
+    known = _known(root.store, place, object_id)
+    version = _version(known, version)
+    bag = _bag(known, version)
+    making = folder.with_name(f".{folder.name}.retrieving")
+    files.remove_tree(making)
+    try:
+        size_bytes = _copy(root.store, place, known, bag, making, progress)
+        with files.writing(folder):
+            files.flush(making, [making / path for path in bag])
+            with contextlib.suppress(FileNotFoundError):
+                folder.rmdir()  # an empty one
+            making.rename(folder)
+            files.sync_folder(folder.parent)
+    except BaseException:
+        with contextlib.suppress(Exception):  # what was raised first matters more
+            files.remove_tree(making)
+        raise
+    return Retrieved(
+        object_id=object_id,
+        version=version,
+        created=known.versions[version].created,
+        files=len(bag),
+        size_bytes=size_bytes,
+    )
+
+
+def _refuse_taken(folder: Path) -> None:
+    if os.path.lexists(folder) and not (folder.is_dir() and not any(folder.iterdir())):
+        raise InputError(f"{folder}: is there already; give the name of a new folder, which will be the bag")
+
+
+def _known(store: Store, place: str, object_id: str) -> Inventory:
+    """Return an object's inventory, if it can be believed; nothing else of the object matters here."""
+    facts = reading.look(store, place)
+    if not facts.entries:
+        raise InputError(
+            f'"{object_id}": is not in {store.url}; give the whole identifier of an object in it'
+        )
+    known = reading.sound(facts)
+    if known is None or known.id != object_id:
+        raise FixityError(
+            f"{store.url}/{place}: the object's inventory is damaged; see what is wrong with: "
+            f"solander audit {store.url}"
+        )
+    return known
+
+
+def _version(known: Inventory, version: str) -> str:
+    if not version:
+        return known.head
+    if version not in known.versions:
+        there = f"v1 to {known.head}" if len(known.versions) > 1 else f"{known.head} alone"
+        raise InputError(f'{known.id}: has no version "{version}", it has {there}')
+    return version
+
+
+def _bag(known: Inventory, version: str) -> dict[str, str]:
+    """Return path in the bag → content path. Raises InputError for what is no bag, or unsafe."""
+    content = known.content_of(version)
+    start = f"{planning.BAG}/"
+    bag = {path[len(start) :]: stored for path, stored in content.items() if path.startswith(start)}
+    if bagit.DECLARATION_FILE in content:  # written by something else, which knows of nothing beside the bag
+        bag = content
+    if bagit.DECLARATION_FILE not in bag:
+        raise InputError(
+            f"{known.id}: holds no bag in {version}: there is no {start}{bagit.DECLARATION_FILE}"
+        )
+    for path in bag:
+        if why := files.unsafe_path(path):
+            raise InputError(f'{known.id}: has a path in {version} that {why}: "{files.visible(path)}"')
+    return bag
+
+
+def _copy(
+    store: Store,
+    place: str,
+    known: Inventory,
+    bag: Mapping[str, str],
+    making: Path,
+    progress: Progress,
+) -> int:
+    """Copy all files and compare their digests; return their size. A FixityError names all that differ."""
+    digests = known.digests
+
+    def copy(path: str) -> tuple[int, str]:
+        try:
+            with store.open(f"{place}/{bag[path]}") as source:
+                size_bytes, found = _copied(source, making / path, known.digest_algorithm)
+        except NotInStore:
+            return 0, "no file"
+        except OSError as error:
+            return 0, f"what cannot be read ({error.strerror or error})"
+        is_right = found == digests[bag[path]].lower()
+        return size_bytes, "" if is_right else f"{known.digest_algorithm} {found[:16]}…"
+
+    with files.writing(making):
+        _make_folders(making, bag)
+    total, problems = 0, []
+    progress.start("files copied", total=len(bag))
+    try:
+        for path, (size_bytes, found) in _each(copy, bag):
+            progress.advance(size_bytes=size_bytes)
+            total += size_bytes
+            if found:
+                problems.append(_problem(bag[path], found, digests[bag[path]], known.digest_algorithm))
+    finally:
+        progress.finish()
+    if problems:
+        raise FixityError(
+            f"{known.id}: the store does not hold what was deposited; nothing was retrieved",
+            problems=problems,
+        )
+    return total
+
+
+def _problem(path: str, found: str, digest: str, algorithm: str) -> Problem:
+    advice = "mend it from a replica with: solander audit --replica"
+    return Problem(where=path, found=found, expected=f"{algorithm} {digest[:16]}…", advice=advice)
+
+
+def _make_folders(making: Path, bag: Mapping[str, str]) -> None:
+    making.mkdir(parents=True)
+    above = {bagit.PAYLOAD, *(folder for path in bag for folder in files.folders_above(path))}
+    for folder in sorted(above):
+        (making / folder).mkdir()
+
+
+def _copied(source: BinaryIO, destination: Path, algorithm: str) -> tuple[int, str]:
+    """Copy to a new file; return size and digest. Raises OSError for the source, ToolError for the copy."""
+    digest, size_bytes = hashlib.new(algorithm), 0
+    with files.writing(destination):
+        file = destination.open("xb", buffering=0)
+    with file:
+        while data := source.read(CHUNK_BYTES):
+            digest.update(data)
+            size_bytes += len(data)
+            with files.writing(destination):
+                files.write_all(file, memoryview(data))
+    return size_bytes, digest.hexdigest()
+
+
+def _each(
+    work: Callable[[str], tuple[int, str]], bag: Mapping[str, str]
+) -> Iterator[tuple[str, tuple[int, str]]]:
+    pool = ThreadPoolExecutor(COPIERS, thread_name_prefix="retrieving")
+    try:
+        yield from zip(bag, pool.map(work, bag), strict=True)
+    finally:
+        pool.shutdown(cancel_futures=True)
