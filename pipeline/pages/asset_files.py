@@ -8,8 +8,12 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import json
 from dataclasses import dataclass
 from pathlib import Path
+
+from pipeline.pages.bundling import bundled
+from pipeline.pages.text import LANGUAGE
 
 WEB = Path(__file__).parent / "web"
 LIBRARY = Path(__file__).parent / "library"
@@ -47,15 +51,28 @@ def lacks() -> str:
 @functools.cache
 def by_name() -> dict[str, Asset]:
     """Return the files by the names that our sources give them: ``pages.css``."""
-    return {"pages.css": _asset("pages.css", (WEB / "pages.css").read_bytes())}
+    files = {"pages.css": (WEB / "pages.css").read_bytes()}
+    spoken = {"words.js": f"export const WORDS = {_json(words())};\n"}
+    for name in ("page.js", "viewer.js"):
+        files[name] = bundled(WEB / name, spoken).encode()
+    for path in sorted(LIBRARY.glob("*")):
+        if path.suffix in _MEDIA_TYPES:
+            files[path.name] = path.read_bytes()
+    return {name: _asset(name, data) for name, data in files.items()}
 
 
-_MEDIA_TYPES = {
-    ".css": "text/css",
-    ".js": "text/javascript",
-    ".json": "application/json",
-    ".txt": "text/plain",
-}
+@functools.cache
+def words() -> dict[str, dict[str, str]]:
+    """Return the words of the pages by language, that of the templates first."""
+    paths = sorted((WEB / "words").glob("*.json"), key=lambda path: (path.stem != LANGUAGE, path.stem))
+    return {path.stem: json.loads(path.read_bytes()) for path in paths}
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+_MEDIA_TYPES = {".css": "text/css", ".js": "text/javascript", ".txt": "text/plain"}
 
 
 def _asset(name: str, data: bytes) -> Asset:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlsplit
 
-from pipeline.pages import asset_files, rendering
+from pipeline.pages import asset_files, rendering, rows
 from pipeline.pages.links import Links
-from pipeline.pages.reading import read
+from pipeline.pages.reading import Reading, read
 from pipeline.specs import rights
 
 DEPTH = 2
@@ -33,16 +34,32 @@ def item_page(page: ItemPage) -> bytes:
     manifest = str(page.manifest.get("id"))
     item = manifest.removeprefix(f"{page.base_url}/iiif/").partition("/")[0]
     reading = read(page.manifest, links)
+    path = f"items/{item}/"
     return rendering.render(
         "item.html.j2",
         links,
         page.site_title,
-        path=f"items/{item}/",
-        item=item,
+        path=path,
         reading=reading,
+        first_view=reading.views[reading.start] if reading.views else None,
+        numbered=list(enumerate(reading.views)),
         manifest=links.of(manifest),
-        manifest_url=manifest,
         pdf=page.pdf,
         rights=rights.statement_of(reading.rights),
-        lacks=asset_files.lacks(),
+        hosts=_hosts(reading),
+        library=asset_files.ZOOM in asset_files.by_name(),
+        rows=rows.data(
+            reading,
+            page=links.whole(path),
+            folder=links.to(f"iiif/{item}/"),
+            canvases=f"{page.base_url}/iiif/{item}/canvas/",
+        ),
     )
+
+
+def _hosts(reading: Reading) -> list[str]:
+    """Return the other hosts that a page's images come from, as its security policy names them."""
+    pictures = [picture for view in reading.views for picture in view.pictures]
+    links_ = (each for picture in pictures for each in (picture.service, picture.whole.href))
+    thumbnails = (view.thumbnail.href for view in reading.views if view.thumbnail)
+    return sorted({f"{p.scheme}://{p.netloc}" for p in map(urlsplit, (*links_, *thumbnails)) if p.netloc})

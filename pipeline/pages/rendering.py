@@ -20,9 +20,13 @@ def render(template: str, links: Links, site_title: object, **context: Any) -> b
         links=links,
         site_title=texts(site_title),
         asset=lambda name: links.to(asset_files.by_name()[name].path),
+        whole=lambda link: (
+            links.whole(link.removeprefix(links.root)) if link.startswith(links.root) else link
+        ),
         first=first,
         pieces=pieces,
         plain=plain,
         language=LANGUAGE,
+        words=asset_files.words()[LANGUAGE],
         **context,
     ).encode()

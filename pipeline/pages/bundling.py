@@ -1,0 +1,40 @@
+"""Our script modules as one file: a page asks for it once, and its name carries one digest.
+
+The modules keep to a form that needs no parser: imports stand first, one a line, by name, from a file
+beside them; what is exported is declared with ``export`` in front; names are unique across modules. So
+modules in the order of their needs, without those lines, are one module.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+_IMPORT = re.compile(r'^import \{[^}]*\} from "\./([a-z0-9-]+\.js)";\n', re.MULTILINE)
+_EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const)\b)", re.MULTILINE)
+_COMMENT = re.compile(r"^[ \t]*/\*\*(?:(?!\*/).)*\*/[ \t]*\n|^[ \t]*//[^\n]*\n", re.MULTILINE | re.DOTALL)
+_INDENT = re.compile(r"^[ \t]+|\n(?=\n)", re.MULTILINE)
+
+
+def bundled(entry: Path, made: dict[str, str]) -> str:
+    """Return a module with all that it imports, without comments and indentation.
+
+    `made` has modules that are not files, by name. The sources have no text that goes on over lines.
+    """
+    return "".join(_INDENT.sub("", _COMMENT.sub("", source)) for source in _sources(entry, made))
+
+
+def _sources(entry: Path, made: dict[str, str]) -> Iterator[str]:
+    done: set[str] = set()
+
+    def visit(name: str) -> Iterator[str]:
+        if name in done:
+            return
+        done.add(name)
+        source = made[name] if name in made else (entry.parent / name).read_text(encoding="utf-8")
+        for needed in _IMPORT.findall(source):
+            yield from visit(needed)
+        yield _EXPORT.sub("", _IMPORT.sub("", source))
+
+    yield from visit(entry.name)

@@ -1,0 +1,138 @@
+/**
+ * The language of the page: chosen by the reader, else the first that the browser prefers and we speak. Labels
+ * of the item follow the reader too, and may be in languages that the page itself does not speak.
+ */
+
+/** @typedef {Record<string, string>} Words */
+/** @typedef {string | Record<string, string>} Texts a text, or one for each language; `""` is no language */
+
+const KEPT_LANGUAGE = "solander-language";
+const FIRST = "en";
+
+/**
+ * The first wanted language that is offered, by its whole tag or its first part.
+ * @param {readonly string[]} wanted
+ * @param {readonly string[]} offered
+ * @returns {string | undefined}
+ */
+export function preferred(wanted, offered) {
+  for (const tag of wanted.map(lower)) {
+    const found =
+      offered.find((each) => lower(each) === tag) ?? offered.find((each) => primary(each) === primary(tag));
+    if (found !== undefined) return found;
+  }
+  return undefined;
+}
+
+/** @param {string} tag */
+const lower = (tag) => tag.toLowerCase();
+/** @param {string} tag */
+const primary = (tag) => lower(tag).split("-")[0];
+
+/**
+ * A text as a reader of these languages wants it: in one of them, else in no language, else as it comes.
+ * @param {Texts} texts
+ * @param {readonly string[]} wanted
+ */
+export function said(texts, wanted) {
+  if (typeof texts === "string") return texts;
+  const offered = Object.keys(texts);
+  const found = preferred(wanted, offered.filter(Boolean)) ?? (offered.includes("") ? "" : offered[0]);
+  return texts[found] ?? "";
+}
+
+/**
+ * Put values into a sentence: `{n} views`.
+ * @param {string} sentence
+ * @param {Record<string, string | number>} values
+ */
+export function filled(sentence, values) {
+  return sentence.replace(/\{(\w+)\}/g, (whole, name) => String(values[name] ?? whole));
+}
+
+/** The language in force, the words in it, and who wants to know when it changes. */
+export class Language {
+  /** @param {Record<string, Words>} words by language */
+  constructor(words) {
+    this.words = words;
+    /** @type {(() => void)[]} */
+    this.listeners = [];
+    this.current = preferred([kept() ?? "", ...navigator.languages], Object.keys(words)) ?? FIRST;
+  }
+
+  /** What the reader wants, best first. */
+  get wanted() {
+    return [this.current, ...navigator.languages];
+  }
+
+  /**
+   * @param {string} key
+   * @param {Record<string, string | number>} values
+   */
+  say(key, values = {}) {
+    return filled(this.words[this.current][key] ?? this.words[FIRST][key], values);
+  }
+
+  /** @param {Texts} texts */
+  text(texts) {
+    return said(texts, this.wanted);
+  }
+
+  /** Offer the languages in the page's head, and bring the page into the current one. */
+  start() {
+    const place = document.getElementById("languages");
+    for (const tag of Object.keys(this.words)) {
+      const button = document.createElement("button");
+      Object.assign(button, { type: "button", lang: tag, textContent: tag.toUpperCase() });
+      button.setAttribute("aria-label", this.words[tag].language);
+      button.addEventListener("click", () => this.change(tag));
+      place?.append(button);
+    }
+    if (place) place.hidden = false;
+    this.apply();
+  }
+
+  /** @param {string} tag */
+  change(tag) {
+    this.current = tag;
+    try {
+      localStorage.setItem(KEPT_LANGUAGE, tag);
+    } catch {
+      // a browser may refuse to remember; the choice then holds for this page
+    }
+    this.apply();
+  }
+
+  /** Bring what the page says into the current language. */
+  apply() {
+    document.documentElement.lang = this.current;
+    for (const node of document.querySelectorAll("[data-word]")) {
+      const { word, values } = /** @type {HTMLElement} */ (node).dataset;
+      node.textContent = this.say(word ?? "", values ? JSON.parse(values) : {});
+    }
+    for (const node of document.querySelectorAll("[data-word-label]")) {
+      node.setAttribute("aria-label", this.say(/** @type {HTMLElement} */ (node).dataset.wordLabel ?? ""));
+    }
+    for (const button of document.querySelectorAll("#languages button")) {
+      button.setAttribute("aria-pressed", String(/** @type {HTMLElement} */ (button).lang === this.current));
+    }
+    document.querySelectorAll(".texts").forEach((group) => this.#choose(group));
+    this.listeners.forEach((listener) => listener());
+  }
+
+  /** @param {Element} group the same text in several languages, one of them to be shown */
+  #choose(group) {
+    const nodes = /** @type {HTMLElement[]} */ ([...group.children]);
+    const tag = preferred(this.wanted, nodes.map((node) => node.lang).filter(Boolean));
+    const shown = nodes.find((node) => node.lang === tag) ?? nodes.find((node) => !node.lang) ?? nodes[0];
+    for (const node of nodes) node.hidden = node !== shown;
+  }
+}
+
+function kept() {
+  try {
+    return localStorage.getItem(KEPT_LANGUAGE);
+  } catch {
+    return null;
+  }
+}

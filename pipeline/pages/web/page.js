@@ -1,0 +1,6 @@
+/** Pages without a desk: the front page, tombstones. */
+
+import { Language } from "./language.js";
+import { WORDS } from "./words.js";
+
+new Language(WORDS).start();

@@ -1,0 +1,218 @@
+/**
+ * The stage: views laid out on a plane, looked at through OpenSeadragon. Lengths on the plane are in units of the
+ * canvases, scaled so that the widest view is about 1 wide.
+ */
+
+import { tileSource } from "./services.js";
+
+/** @typedef {import("./data.js").Picture} Picture */
+/** @typedef {import("./places.js").Box} Box */
+/** @typedef {Box & {view: number, picture: Picture, opacity: number}} Shown an image on the plane */
+/** @typedef {{x: number, y: number}} Point */
+
+const MARGIN = 1.06;
+
+export class Stage {
+  /**
+   * @param {any} OpenSeadragon
+   * @param {HTMLElement} element
+   * @param {number} unit canvas units that are 1 on the plane
+   * @param {{moved: () => void, drawn: () => void, clicked: (at: Point) => void, failed: () => void}} listener
+   */
+  constructor(OpenSeadragon, element, unit, listener) {
+    this.library = OpenSeadragon;
+    this.unit = unit;
+    this.listener = listener;
+    /** @type {Map<string, {item: any, shown: Shown}>} */
+    this.images = new Map();
+    this.turn = 0;
+    /** @type {any} what was last fitted in, until the reader moves away from it */
+    this.fitted = null;
+    this.inner = document.createElement("div"); // OpenSeadragon gives it a position of its own
+    this.inner.className = "inner";
+    element.append(this.inner);
+    this.viewer = OpenSeadragon({ element: this.inner, ...OPTIONS, animationTime: prefersStillness() ? 0 : 0.5 });
+    this.viewer.addHandler("canvas-key", (/** @type {any} */ event) => (event.preventDefaultAction = true));
+    this.viewer.addHandler("update-viewport", () => listener.moved());
+    this.viewer.addHandler("after-resize", () => this.#resized());
+    for (const name of ["canvas-drag", "canvas-scroll", "canvas-pinch", "canvas-double-click"]) {
+      this.viewer.addHandler(name, () => (this.fitted = null));
+    }
+    this.viewer.addHandler("tile-drawn", () => listener.drawn());
+    this.viewer.addHandler("canvas-click", (/** @type {any} */ event) => {
+      if (event.quick) listener.clicked(this.toPlane(event.position));
+    });
+  }
+
+  /** The element that takes the keyboard's focus. */
+  get canvas() {
+    return /** @type {HTMLElement} */ (this.viewer.canvas);
+  }
+
+  /**
+   * Show these images and no others. What lay there stays until the new ones are there, so that turning a page
+   * does not flash.
+   * @param {Shown[]} wanted bottom first
+   */
+  async show(wanted) {
+    this.wanted = wanted;
+    const keys = wanted.map(keyOf);
+    const added = wanted.filter((shown) => !this.images.has(keyOf(shown)));
+    await Promise.all(added.map((shown) => this.#add(shown)));
+    if (this.wanted !== wanted) return;
+    for (const [key, { item }] of this.images) {
+      if (!keys.includes(key)) {
+        this.viewer.world.removeItem(item);
+        this.images.delete(key);
+      }
+    }
+    wanted.forEach((shown, at) => this.#settle(shown, at));
+  }
+
+  /** @param {Shown} shown */
+  async #add(shown) {
+    const source = await tileSource(shown.picture);
+    if (!this.wanted?.includes(shown)) return;
+    await new Promise((done) => {
+      this.viewer.addTiledImage({
+        tileSource: source,
+        x: shown.x / this.unit,
+        y: shown.y / this.unit,
+        width: shown.width / this.unit,
+        opacity: shown.opacity,
+        success: ({ item }) => done(this.images.set(keyOf(shown), { item, shown })),
+        error: () => done(this.listener.failed()),
+      });
+    });
+  }
+
+  /**
+   * @param {Shown} shown
+   * @param {number} at its place from the bottom
+   */
+  #settle(shown, at) {
+    const item = this.images.get(keyOf(shown))?.item;
+    if (!item) return;
+    item.setOpacity(shown.opacity);
+    if (at < this.viewer.world.getItemCount()) this.viewer.world.setItemIndex(item, at);
+  }
+
+  /**
+   * Let the whole of some boxes be seen.
+   * @param {Box} box in units of the canvases
+   * @param {boolean} atOnce
+   */
+  fit(box, atOnce = false, margin = MARGIN) {
+    const { x, y, width, height } = box;
+    const wide = [width * margin, height * margin];
+    const rect = [x - (wide[0] - width) / 2, y - (wide[1] - height) / 2, ...wide].map((each) => each / this.unit);
+    this.fitted = new this.library.Rect(...rect);
+    this.viewer.viewport.fitBounds(this.fitted, atOnce || prefersStillness());
+  }
+
+  /** What was fitted into a larger or smaller stage stays fitted. */
+  #resized() {
+    if (this.fitted) this.viewer.viewport.fitBounds(this.fitted, true);
+    this.listener.moved();
+  }
+
+  /** What is seen now, in units of the canvases; without regard to a turn. @returns {Box} */
+  get seen() {
+    const bounds = this.viewer.viewport.getBoundsNoRotate(true);
+    const [x, y, width, height] = [bounds.x, bounds.y, bounds.width, bounds.height].map((each) => each * this.unit);
+    if (this.turn % 180 === 0) return { x, y, width, height };
+    return { x: x + (width - height) / 2, y: y + (height - width) / 2, width: height, height: width };
+  }
+
+  /** @param {number} factor above 1 to magnify */
+  zoom(factor) {
+    this.fitted = null;
+    this.viewer.viewport.zoomBy(factor, null, prefersStillness());
+    this.viewer.viewport.applyConstraints(prefersStillness());
+  }
+
+  /**
+   * @param {number} right parts of what is seen
+   * @param {number} down
+   */
+  pan(right, down) {
+    this.fitted = null;
+    const { width, height } = this.viewer.viewport.getBoundsNoRotate();
+    const by = new this.library.Point(right * width, down * height).rotate(-this.viewer.viewport.getRotation());
+    this.viewer.viewport.panBy(by, prefersStillness());
+    this.viewer.viewport.applyConstraints(prefersStillness());
+  }
+
+  /** @param {number} degrees clockwise, from upright */
+  rotate(degrees) {
+    this.turn = ((degrees % 360) + 360) % 360;
+    this.viewer.viewport.setRotation(degrees, prefersStillness());
+  }
+
+  /** Units of the canvases for each pixel of the screen. */
+  get unitsPerPixel() {
+    const { viewport } = this.viewer;
+    return (viewport.getBoundsNoRotate(true).width * this.unit) / viewport.getContainerSize().x;
+  }
+
+  /**
+   * From the plane, in units of the canvases, to pixels of the stage.
+   * @param {Point} point
+   * @returns {Point}
+   */
+  toScreen({ x, y }) {
+    const at = this.viewer.viewport.pixelFromPoint(new this.library.Point(x / this.unit, y / this.unit), true);
+    return { x: at.x, y: at.y };
+  }
+
+  /**
+   * From pixels of the stage to the plane.
+   * @param {Point} point
+   * @returns {Point}
+   */
+  toPlane({ x, y }) {
+    const at = this.viewer.viewport.pointFromPixel(new this.library.Point(x, y), true);
+    return { x: at.x * this.unit, y: at.y * this.unit };
+  }
+
+  /**
+   * Look at the same as another stage.
+   * @param {Stage} other
+   */
+  follow(other) {
+    const { viewport } = other.viewer;
+    this.turn = other.turn;
+    this.viewer.viewport.zoomTo(viewport.getZoom(true), null, true);
+    this.viewer.viewport.panTo(viewport.getCenter(true), true);
+    this.viewer.viewport.setRotation(viewport.getRotation(true), true);
+  }
+
+  close() {
+    this.viewer.destroy();
+    this.inner.remove();
+  }
+}
+
+/** @param {Shown} shown */
+function keyOf({ picture, x, y }) {
+  return `${picture.whole} ${x} ${y}`;
+}
+
+export function prefersStillness() {
+  return matchMedia("(prefers-reduced-motion: reduce)").matches;
+}
+
+const OPTIONS = {
+  drawer: "canvas",
+  preserveViewport: true,
+  showNavigationControl: false,
+  gestureSettingsMouse: { clickToZoom: false, dblClickToZoom: true },
+  gestureSettingsTouch: { pinchRotate: false, flickEnabled: true },
+  visibilityRatio: 0.4,
+  minZoomImageRatio: 0.7,
+  maxZoomPixelRatio: 4,
+  zoomPerScroll: 1.25,
+  imageLoaderLimit: 6,
+  silenceMultiImageWarnings: true,
+  preserveImageSizeOnResize: false,
+};
