@@ -1,12 +1,12 @@
 """Deposit: bags into long-term storage (OCFL 1.1), version by version, and out of it again."""
 
 from pipeline.deposit.bags import Bag
-from pipeline.deposit.depositing import Deposited, Request, deposit
+from pipeline.deposit.depositing import Deposited, Request, deposit, finish_abandoned
 from pipeline.deposit.events import Depositor
 from pipeline.deposit.planning import Changes
 from pipeline.deposit.recovering import recover
-from pipeline.deposit.retrieving import Retrieved, retrieve
-from pipeline.deposit.roots import StorageRoot, open_or_make, open_root
+from pipeline.deposit.retrieving import Retrieved, retrieve, stored_id
+from pipeline.deposit.roots import StorageRoot, open_or_make, open_root, root_to_write
 
 __all__ = [
     "Bag",
@@ -17,8 +17,11 @@ __all__ = [
     "Retrieved",
     "StorageRoot",
     "deposit",
+    "finish_abandoned",
     "open_or_make",
     "open_root",
     "recover",
     "retrieve",
+    "root_to_write",
+    "stored_id",
 ]

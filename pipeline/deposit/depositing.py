@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
+import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -108,6 +110,20 @@ def deposit(bag: Bag, root: StorageRoot, request: Request, progress: Progress = 
             assert known is not None
             done = _nothing(bag, root.store, place, known)
     return replace(done, remarks=tuple(remarks))
+
+
+def finish_abandoned(store: Store, *, host: str, now: dt.datetime) -> Iterator[str]:
+    """Finish or take away what killed deposits left in a folder, of any object; yield what was done.
+
+    In object storage an object is looked after by the next deposit of it.
+    """
+    if not isinstance(store, FolderStore):
+        return
+    for note in tuple(locking.abandoned(store)):
+        with contextlib.suppress(StoreError):  # somebody is quicker; or the next deposit of it will tell
+            mine = replace(note, host=host, pid=os.getpid(), started=inventory.timestamp(now))
+            with locking.held(store, mine):
+                yield from recover(store, note.place)
 
 
 def _unguarded(held: Held) -> Iterator[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +15,7 @@ from pipeline import files
 from pipeline.deposit import planning
 from pipeline.deposit.roots import StorageRoot
 from pipeline.digests import CHUNK_BYTES
-from pipeline.errors import FixityError, InputError, NotInStore, Problem
+from pipeline.errors import FixityError, InputError, NotInStore, Problem, SettingsError
 from pipeline.ocfl import reading
 from pipeline.ocfl.inventory import Inventory
 from pipeline.progress import SILENT, Progress
@@ -78,6 +78,20 @@ def retrieve(
         files=len(bag),
         size_bytes=size_bytes,
     )
+
+
+def stored_id(root: StorageRoot, names: Iterable[str]) -> str:
+    """Return the first of several identifiers that an object has in the store. Raises InputError if none has.
+
+    An object may be asked for by its whole identifier, or by what its item is called.
+    """
+    tried = tuple(dict.fromkeys(names))
+    for each in tried:
+        with contextlib.suppress(SettingsError):  # no place in this layout
+            if root.store.exists(root.layout.path(each)):
+                return each
+    asked = " or ".join(f'"{files.visible(each)}"' for each in tried)
+    raise InputError(f"{asked}: is not in {root.store.url}; give the identifier of an object in it")
 
 
 def _refuse_taken(folder: Path) -> None:

@@ -23,8 +23,7 @@ class StorageRoot:
 
     store: Store
     layout: Layout
-    is_new: bool = False
-    """It was made just now."""
+    spec_version: str = ocfl.VERSION
 
 
 def open_root(store: Store) -> StorageRoot:
@@ -44,7 +43,7 @@ def open_root(store: Store) -> StorageRoot:
     if root.layout is None:
         why = root.layout_fault or f"it has no {ocfl.LAYOUT_FILE}"
         raise InputError(f"{store.url}: nobody can say where its objects lie: {why}")
-    return StorageRoot(store=store, layout=root.layout)
+    return StorageRoot(store=store, layout=root.layout, spec_version=root.spec_version)
 
 
 def open_or_make(store: Store, layout: Layout | None) -> StorageRoot:
@@ -53,27 +52,33 @@ def open_or_make(store: Store, layout: Layout | None) -> StorageRoot:
     Without a layout, extension 0004 with its defaults. Raises InputError for what is no place for a storage
     root, or has another layout than was asked for, StoreError.
     """
+    if root := root_to_write(store, layout):
+        return root
+    _make(store, layout or layouts.layout_of(ocfl.HASHED))
+    return open_root(store)
+
+
+def root_to_write(store: Store, layout: Layout | None) -> StorageRoot | None:
+    """Do as `open_or_make`, but make nothing: None if there is nothing yet."""
     there = tuple(_there(store))
-    if not _is_declared(there):
+    if not any(ocfl.ROOT_DECLARATION.fullmatch(each.name) for each in there):
         _refuse_others(store, there)
-        _make(store, layout or layouts.layout_of(ocfl.HASHED))
+        return None
     root = open_root(store)
-    if (version := read_root(store).spec_version) != ocfl.VERSION:
-        raise InputError(f"{store.url}: is a storage root of OCFL {version}, expected {ocfl.VERSION}")
+    if root.spec_version != ocfl.VERSION:
+        raise InputError(
+            f"{store.url}: is a storage root of OCFL {root.spec_version}, expected {ocfl.VERSION}"
+        )
     if layout is not None and root.layout != layout:
         raise InputError(
             f"{store.url}: has the layout {root.layout.NAME}, which cannot be changed; leave --layout out"
         )
-    return StorageRoot(store=store, layout=root.layout, is_new=not _is_declared(there))
+    return root
 
 
 def _there(store: Store) -> Iterator[Entry]:
     with contextlib.suppress(NotInStore):
         yield from store.entries()
-
-
-def _is_declared(there: tuple[Entry, ...]) -> bool:
-    return any(ocfl.ROOT_DECLARATION.fullmatch(each.name) for each in there)
 
 
 def _refuse_others(store: Store, there: tuple[Entry, ...]) -> None:
