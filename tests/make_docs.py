@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from pipeline import check, verify
+from pipeline import audit, check, verify
 from pipeline.cli.main import solander
 from pipeline.errors import ExitStatus
 from pipeline.report.rules import rules_markdown
@@ -24,7 +24,9 @@ def pages() -> dict[Path, str]:
     """The text of each page that is made."""
     return {
         DOCS / "commands.md": _commands(),
-        DOCS / "rules.md": rules_markdown((*check.registers(), *verify.registers()), check.STOPPING),
+        DOCS / "rules.md": rules_markdown(
+            (*check.registers(), *verify.registers(), *audit.registers()), check.STOPPING
+        ),
     }
 
 

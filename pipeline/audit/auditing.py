@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 from collections import Counter, deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 
@@ -66,13 +66,18 @@ def audit(
     clock: Clock,
     replica: Store | None = None,
     progress: Progress = SILENT,
+    on_outcome: Callable[[Outcome], None] | None = None,
 ) -> Audit:
     """Prove objects of a storage root, as many as the options say, and keep what came of it in the record.
+
+    `on_outcome` is told of every object, the intact ones too, which the audit alone counts.
 
     Raises InputError for what is no storage root, StoreError if it cannot be listed, ToolError for the
     record. What is wrong with single objects is in the audit that is returned.
     """
-    return _Run(store, record, options, clock, progress).run(replica)
+    run = _Run(store, record, options, clock, progress)
+    run.on_outcome = on_outcome or run.on_outcome
+    return run.run(replica)
 
 
 class _Run:
@@ -92,6 +97,7 @@ class _Run:
         self._read_bytes = self._files = self._warned = self._not_told = 0
         self._is_complete = True
         self._reader: Reader
+        self.on_outcome: Callable[[Outcome], None] = lambda _: None
 
     def run(self, replica: Store | None) -> Audit:
         hierarchy = walking.walk_root(self._store)
@@ -241,6 +247,7 @@ class _Run:
 
     def _tell(self, outcome: Outcome) -> None:
         self._counts[outcome.condition] += 1
+        self.on_outcome(outcome)
         said = outcome.report.at(Level.ERROR) or outcome.report.at(Level.WARNING)
         if outcome.condition is not Condition.INTACT or outcome.mends:
             self._told.append(outcome)
@@ -264,14 +271,22 @@ class _Run:
         report, other = self._judged(facts)
         if report.at(Level.ERROR) and self._has_changed(in_hand.facts):
             return self._again(in_hand)
-        mends: tuple[Mend, ...] = ()
-        if report.codes & validating.FIXITY_CODES:
-            facts, report, mends = self._mended(facts, report, other)
-        outcome = self._made(facts, report, in_hand, _condition(report, in_hand.trouble), mends)
-        for mend in mends:
-            if mend.is_mended:
-                self._record.take_mend(outcome, mend)
-        return outcome
+        if not report.codes & validating.FIXITY_CODES:
+            return self._made(facts, report, in_hand, _condition(report, in_hand.trouble))
+        return self._with_mends(facts, report, other, in_hand)
+
+    def _with_mends(
+        self, facts: ObjectFacts, before: Report, other: ObjectFacts | None, in_hand: _InHand
+    ) -> Outcome:
+        facts, report, mends = self._mended(facts, before, other)
+        condition = _condition(report, in_hand.trouble)
+        done = [each for each in mends if each.is_mended]
+        if done and condition is Condition.INTACT:
+            condition = Condition.MENDED
+        outcome = self._made(facts, report, in_hand, condition, mends)
+        for mend in done:
+            self._record.take_mend(outcome, mend)
+        return replace(outcome, before=before) if done else outcome
 
     def _judged(self, facts: ObjectFacts) -> tuple[Report, ObjectFacts | None]:
         other = self._replica.object_of(facts) if self._replica else None
@@ -337,7 +352,6 @@ class _Run:
             read_bytes=in_hand.read_bytes,
             trouble=dict(in_hand.trouble),
             mends=mends,
-            inventory=_inventory_digest(facts),
             version_inventories=version_inventories(facts),
         )
 
@@ -442,4 +456,4 @@ def _condition(report: Report, trouble: Mapping[str, str]) -> Condition:
 
 def _inventory_digest(facts: ObjectFacts) -> str:
     current = facts.current
-    return current.digests[ocfl.SHA512] if current is not None and current.is_proved else ""
+    return current.digests[ocfl.SHA512] if current is not None and facts.is_current_proved else ""

@@ -53,7 +53,7 @@ def wanted(facts: ObjectFacts) -> Iterator[Mend]:
     """
     yield from _wanted_inventories(facts)
     current = facts.current
-    if current is None or not current.is_proved or current.fault:
+    if current is None or not facts.is_current_proved:
         return
     for each in (*missing_content(facts), *damaged_content(facts)):
         if each.said_by == current.place:

@@ -12,6 +12,7 @@ import datetime as dt
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -108,8 +109,10 @@ class Record:
         with self._telling():
             if outcome.condition is Condition.UNFINISHED:
                 return
+            if outcome.before is not None:
+                self._add_proof(replace(outcome, condition=Condition.DAMAGED, report=outcome.before))
             number = self._add_proof(outcome)
-            is_intact = outcome.condition is Condition.INTACT
+            is_intact = outcome.condition in (Condition.INTACT, Condition.MENDED)
             proved, head = (_text(outcome.when), outcome.head) if is_intact else (None, "")
             self._connection.execute(
                 "UPDATE objects SET object_id = coalesce(nullif(?, ''), object_id), "

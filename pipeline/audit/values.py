@@ -16,6 +16,8 @@ class Condition(StrEnum):
 
     INTACT = "intact"
     """Structure and every byte proved; warnings do not matter here."""
+    MENDED = "mended"
+    """It was damaged when the run came to it; all that was wrong is put right, and proved."""
     DAMAGED = "damaged"
     """Bytes are not what they were, or not there; or the object's history was changed."""
     FAULTY = "faulty"
@@ -56,8 +58,6 @@ class Options:
     """Every object is to be proved once in this time."""
     repairs: bool = False
     """Mend from the replica what it can mend."""
-    agent: str = "software/solander"
-    """The identifier of this program in events."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,8 +98,8 @@ class Outcome:
     trouble: Mapping[str, str] = field(default_factory=dict)
     """Path → why the store did not give it."""
     mends: tuple[Mend, ...] = ()
-    inventory: str = ""
-    """sha512 of the believed inventory."""
+    before: Report | None = None
+    """What was found before files were mended; None if none was."""
     version_inventories: Mapping[str, str] = field(default_factory=dict)
     """Version → sha512 of its inventory."""
 
@@ -169,10 +169,11 @@ class Audit:
 
     @property
     def exit_status(self) -> ExitStatus:
-        """The gravest of what was found."""
+        """The highest that anything found asks for. Damage that was mended is still damage that was found."""
         if self.counts.get(Condition.UNREAD):
             return ExitStatus.TOOL
-        if self.counts.get(Condition.DAMAGED) or self.counts.get(Condition.LOST):
+        was_mended = any(each.before is not None for each in self.outcomes)
+        if was_mended or self.counts.get(Condition.DAMAGED) or self.counts.get(Condition.LOST):
             return ExitStatus.FIXITY
         if self.counts.get(Condition.FAULTY) or self.root.outcome == "fail":
             return ExitStatus.WANTING

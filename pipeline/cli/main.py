@@ -8,7 +8,21 @@ from collections.abc import Sequence
 import click
 
 from pipeline import __version__
-from pipeline.cli import _signals, build, check, demo, new, preview, publish, rules, spec, verify
+from pipeline.cli import (
+    _signals,
+    audit,
+    build,
+    check,
+    demo,
+    deposit,
+    new,
+    preview,
+    publish,
+    retrieve,
+    rules,
+    spec,
+    verify,
+)
 from pipeline.cli._render import error_document, say_error, show_json
 from pipeline.errors import ExitStatus, Interrupted, PipelineError, ToolError
 
@@ -42,6 +56,9 @@ for _command in (
     verify.verify,
     publish.publish,
     preview.preview,
+    deposit.deposit,
+    retrieve.retrieve,
+    audit.audit,
     spec.spec,
     rules.rules,
     demo.demo,

@@ -11,10 +11,9 @@ from pipeline.cli import _options, _render
 @_options.json_option
 def rules(as_json: bool) -> None:
     """List every check with its code, level, title, source and advice."""
-    from pipeline import check
-    from pipeline.verify import registers
+    from pipeline import audit, check, verify
 
-    families = (*check.registers(), *registers())
+    families = (*check.registers(), *verify.registers(), *audit.registers())
     known = [rule for register in families for rule in register.rules.values()]
     if as_json:
         names = ("code", "level", "title", "source", "advice", "explanation")

@@ -68,11 +68,30 @@ class InventoryFile:
         return objects_in(self.document.get("versions"))
 
     @property
+    def paths(self) -> set[str]:
+        """Every content path of its manifest."""
+        return {path for paths in self.manifest.values() for path in paths}
+
+    @property
     def is_proved(self) -> bool:
         """True if the digest file of its own algorithm is there and matches its bytes."""
         sidecar = self.sidecars.get(ocfl.sidecar_name(self.algorithm))
         said = inventory.sidecar_digest(sidecar) if sidecar is not None else None
         return said is not None and said == self.digests.get(self.algorithm)
+
+    @property
+    def is_contradicted(self) -> bool:
+        """True if a digest beside it is of other bytes: either it or its digest file is damaged."""
+        right = ocfl.sidecar_name(self.algorithm)
+        said = (
+            (name.removeprefix(f"{ocfl.INVENTORY}."), inventory.sidecar_digest(content))
+            for name, content in self.sidecars.items()
+            if name == right or not self.algorithm
+        )
+        return any(
+            digest is not None and algorithm in self.digests and digest != self.digests[algorithm]
+            for algorithm, digest in said
+        )
 
     def paths_of(self, state: str) -> dict[str, str]:
         """Logical path → digest of one version."""
@@ -108,10 +127,18 @@ class ObjectFacts:
 
     @property
     def current(self) -> InventoryFile | None:
-        """The inventory to believe: the root's if its digest holds, else the latest that does, else any."""
+        """The inventory to believe: the root's, or where its digest denies it the latest version's."""
         latest_first = sorted(self.inventories.values(), key=_precedence)
         usable = [each for each in latest_first if each.manifest or each.states]
-        return next((each for each in usable if each.is_proved), next(iter(usable), None))
+        return next((each for each in usable if not each.is_contradicted), next(iter(usable), None))
+
+    @property
+    def is_current_proved(self) -> bool:
+        """True if a digest file proves the believed inventory, or another of the same bytes."""
+        current = self.current
+        return current is not None and any(
+            each.is_proved and each.digests == current.digests for each in self.inventories.values()
+        )
 
     @property
     def object_id(self) -> str:

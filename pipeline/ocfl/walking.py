@@ -202,6 +202,8 @@ def walk_root(store: Store) -> Hierarchy:
         first, slash, _ = entry.path.partition("/")
         if first == ocfl.EXTENSIONS and (slash or entry.is_folder):
             extensions.append(entry)
+        elif declares_root(first):
+            continue
         elif slash or entry.kind is not Kind.FILE:  # files directly in the root are ignored
             claims.take(entry)
     found = sorted(Found(place, files, size) for place, (files, size) in claims.objects.items())

@@ -25,6 +25,8 @@ judged, and the report says so: a master that cannot be read gives one finding, 
 | P, T | `solander verify` | IIIF manifests and collections; image services and their tiles |
 | X | `solander verify` | documents and images of one item held against each other |
 | D | `solander verify` | terms of the delivery specification in use |
+| E, W | `solander audit` | objects and storage roots, by the codes of the OCFL specification itself |
+| K | `solander audit` | objects over time, and held against another copy |
 
 An **error** is to be put right, a **warning** to be looked at, a **note** to be known. Where the limit comes
 from the imaging specification in use, the specification may set another level, and the finding cites the

@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import check, verify
+from pipeline import audit, check, verify
 from pipeline.cli.main import run
 
-CODES = [code for register in (*check.registers(), *verify.registers()) for code in register.rules]
+REGISTERS = (*check.registers(), *verify.registers(), *audit.registers())
+CODES = [code for register in REGISTERS for code in register.rules]
 
 
 def test_no_code_is_used_twice() -> None:

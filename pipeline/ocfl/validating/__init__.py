@@ -7,7 +7,7 @@
     report = validate_object(reading.with_digests(facts, digests))
 
 Places in a report are relative to the object. One broken thing gives one finding where that can be told.
-Three codes of the specification say what others say (`specs.ocfl.TOLD_AS`), and nine speak of what software
+Three codes of the specification say what others say (`specs.ocfl.TOLD_AS`), and eight speak of what software
 does (`specs.ocfl.OF_ACTS`); the rest have a rule each.
 """
 
@@ -24,7 +24,7 @@ from pipeline.ocfl.validating import (
     object_rules,
     root_rules,
 )
-from pipeline.ocfl.validating.register import OBJECT, ROOT
+from pipeline.ocfl.validating.register import OBJECT, ROOT, SHARED
 from pipeline.ocfl.walking import Hierarchy
 
 FAMILIES = (object_rules, inventory_rules, content_rules, history_rules, root_rules)
@@ -46,4 +46,4 @@ def validate_object(facts: ObjectFacts) -> Report:
 
 def validate_root(facts: Hierarchy) -> Report:
     """Judge a storage root, and what lies in it outside of its objects."""
-    return ROOT.judge(facts)
+    return ROOT.judge(facts) + SHARED.judge(facts)

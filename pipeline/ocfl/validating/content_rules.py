@@ -111,8 +111,7 @@ def the_root_has_the_heads_inventory(facts: ObjectFacts) -> Iterator[Remark]:
 
 def _is_broken(file: InventoryFile) -> bool:
     """True for an inventory whose damage another code tells."""
-    said = inventory.sidecar_digest(file.sidecars.get(ocfl.sidecar_name(file.algorithm), b""))
-    return bool(file.fault) or (said is not None and said != file.digests[file.algorithm])
+    return bool(file.fault) or file.is_contradicted
 
 
 # -------------------------------------------------------------------------------------------- content
@@ -191,7 +190,7 @@ def unlisted_content(facts: ObjectFacts) -> Iterator[str]:
     """Yield files in content folders that the believed inventory does not list."""
     current = facts.current
     if current is not None:
-        listed = {path for paths in current.manifest.values() for path in paths}
+        listed = current.paths
         known = listed | {
             posixpath.normpath(path).strip("/") for path in listed if inventory.path_fault(path)
         }
@@ -242,9 +241,9 @@ def content_is_in_the_manifest(facts: ObjectFacts) -> Iterator[Remark]:
     """Every file in a content folder is in the manifest, also in that of its own version and later ones."""
     for path in unlisted_content(facts):
         yield Remark(place=path, value="not in the manifest", limit="the files of the manifest")
-    known = {path for paths in facts.current.manifest.values() for path in paths} if facts.current else set()
+    known = facts.current.paths if facts.current else set()
     for file in parsed(facts):
-        own = {path for paths in file.manifest.values() for path in paths}
+        own = file.paths
         for path in sorted(known - own):
             if file.folder and _number(path) <= ocfl.version_number(file.folder):
                 yield Remark(place=path, value=f"not in {file.place}", limit="in every manifest since")
@@ -293,7 +292,7 @@ def _with_names(said: str, facts: ObjectFacts, path: str) -> str:
 def fixity_holds(facts: ObjectFacts) -> Iterator[Remark]:
     """Every file of a fixity block is in the manifest and has the digest that the block gives."""
     for file in distinct(facts):
-        known = {path for paths in file.manifest.values() for path in paths}
+        known = file.paths
         for algorithm, block in file.fixity.items():
             for _, path in _listed(block):
                 if path not in known:

@@ -52,9 +52,9 @@ def shown(value: Any) -> str:
 
 @object_rule("E033", MAKE_ANEW)
 def inventories_are_json(facts: ObjectFacts) -> Iterator[Remark]:
-    """An inventory is a JSON object in UTF-8 in which no key stands twice."""
+    """An inventory is a JSON object in UTF-8 in which no key stands twice. Damage is told by its own code."""
     for file in distinct(facts):
-        if file.fault:
+        if file.fault and not file.is_contradicted:
             yield Remark(place=file.place, value=file.fault, limit="a JSON object")
 
 
@@ -170,11 +170,17 @@ def heads_are_the_last_versions(facts: ObjectFacts) -> Iterator[Remark]:
     for file in facts.inventories.values():
         if file.fault or "head" not in file.document:
             continue
-        last = max(file.version_blocks, key=ocfl.version_number, default="")
+        listed = versions_named(file.document.get("versions"))
+        last = max(listed, key=ocfl.version_number, default="")
         expected = file.folder or last
         if last and file.document["head"] != expected:
             value = shown(file.document["head"])
             yield Remark(place=f"{file.place}, head", value=value, limit=f'"{expected}"')
+
+
+def versions_named(versions: Any) -> list[str]:
+    """Return the keys of the versions that are named like versions, whatever stands under them."""
+    return [name for name in versions if ocfl.version_number(name)] if isinstance(versions, dict) else []
 
 
 @object_rule("E017", MAKE_ANEW)
@@ -393,7 +399,9 @@ def content_paths_lead_into_versions(facts: ObjectFacts) -> Iterator[Remark]:
         if inventory.path_fault(path) or "\\" in path or not file.version_blocks:
             continue
         version, name, rest = ([*path.split("/", 2), "", ""])[:3]
-        is_right = version in file.version_blocks and rest and _is_content_name(facts, file, name)
+        is_right = (
+            version in (file.document.get("versions") or ()) and rest and _is_content_name(facts, file, name)
+        )
         if is_right or (not rest and facts.is_file(path)):  # told as a stray file
             continue
         limit = f"{file.content_name} of a version"

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from pipeline.findings import Remark
 from pipeline.ocfl.reading import InventoryFile, ObjectFacts, in_folder
+from pipeline.ocfl.validating.inventory_rules import versions_named
 from pipeline.ocfl.validating.register import object_rule
 from pipeline.specs import ocfl
 from pipeline.stores import Kind
@@ -285,7 +286,7 @@ def inventory_and_disk_name_versions_alike(facts: ObjectFacts) -> Iterator[Remar
 
 
 def _listed(facts: ObjectFacts) -> list[str]:
-    return list(facts.inventories[""].version_blocks) if "" in facts.inventories else []
+    return versions_named(facts.inventories[""].document.get("versions")) if "" in facts.inventories else []
 
 
 @object_rule(
@@ -330,7 +331,9 @@ def _other_folders(facts: ObjectFacts) -> list[str]:
         for path, entry in facts.entries.items()
         if ocfl.version_number(path.partition("/")[0]) and _depth(path, is_folder=entry.is_folder) >= 2
     )
-    return [folder for folder in found if folder.partition("/")[2] not in _content_names(facts)]
+    listed = {"/".join(path.split("/")[:2]) for file in facts.inventories.values() for path in file.paths}
+    known = _content_names(facts)
+    return [folder for folder in found if folder.partition("/")[2] not in known and folder not in listed]
 
 
 def _depth(path: str, *, is_folder: bool) -> int:

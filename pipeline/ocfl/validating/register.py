@@ -15,6 +15,8 @@ Rule = Callable[[Facts], Iterator[Remark]]
 
 OBJECT = Register[ObjectFacts]("OCFL objects")
 ROOT = Register[Hierarchy]("OCFL storage roots")
+SHARED = Register[Hierarchy]("OCFL storage roots, by codes of objects")
+"""Codes that speak of objects and of what lies around them: they are listed once, among those of objects."""
 
 
 def object_rule(code: str, advice: str) -> Callable[[Rule[ObjectFacts]], Rule[ObjectFacts]]:
@@ -25,6 +27,11 @@ def object_rule(code: str, advice: str) -> Callable[[Rule[ObjectFacts]], Rule[Ob
 def root_rule(code: str, advice: str) -> Callable[[Rule[Hierarchy]], Rule[Hierarchy]]:
     """Register the decorated function under a code of the specification."""
     return _rule(ROOT, code, advice)
+
+
+def shared_rule(code: str, advice: str) -> Callable[[Rule[Hierarchy]], Rule[Hierarchy]]:
+    """Register the decorated function under a code that a rule over objects has too."""
+    return _rule(SHARED, code, advice)
 
 
 def _rule(register: Register[Facts], code: str, advice: str) -> Callable[[Rule[Facts]], Rule[Facts]]:

@@ -9,10 +9,10 @@ from pipeline import jsondoc
 from pipeline.errors import InputError
 from pipeline.findings import Remark
 from pipeline.ocfl.validating.inventory_rules import shown
-from pipeline.ocfl.validating.register import root_rule
+from pipeline.ocfl.validating.register import root_rule, shared_rule
 from pipeline.ocfl.walking import Hierarchy
 from pipeline.specs import ocfl
-from pipeline.stores import Entry, Kind
+from pipeline.stores import Kind
 
 # ---------------------------------------------------------------------------------------- declaration
 
@@ -211,11 +211,24 @@ def objects_lie_beside_each_other(facts: Hierarchy) -> Iterator[Remark]:
         yield Remark(place=place, value="an object inside an object", limit="objects at the ends of branches")
 
 
-def links(facts: Hierarchy) -> Iterator[Entry]:
-    """Yield what is no file and no folder, outside of objects."""
+@shared_rule(
+    "E090", "Put the file or folder itself there. Links are followed nowhere: they may lead anywhere."
+)
+def there_are_no_links(facts: Hierarchy) -> Iterator[Remark]:
+    """No links, pipes, sockets or devices lie outside of objects."""
     for entry in (*facts.strays, *facts.extensions):
-        if entry.kind in (Kind.LINK, Kind.OTHER):
-            yield entry
+        if entry.kind in (Kind.LINK, Kind.OTHER) or entry.links > 1:
+            value = "a symbolic link" if entry.kind is Kind.LINK else "a hard link or special file"
+            yield Remark(place=entry.path, value=value, limit="a file or folder")
+
+
+@shared_rule("E037", "Find out which of the objects is meant; the other needs an identifier of its own.")
+def identifiers_belong_to_one_object(facts: Hierarchy) -> Iterator[Remark]:
+    """No two objects bear one identifier."""
+    for object_id, places in facts.same_ids.items():
+        yield Remark(
+            place=places[0], value=f"{shown(object_id)}, also at {', '.join(places[1:])}", limit="one"
+        )
 
 
 @root_rule(
