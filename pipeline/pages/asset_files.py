@@ -52,7 +52,9 @@ def lacks() -> str:
 def by_name() -> dict[str, Asset]:
     """Return the files by the names that our sources give them: ``pages.css``."""
     files = {"pages.css": (WEB / "pages.css").read_bytes()}
-    spoken = {"words.js": f"export const WORDS = {_json(words())};\n"}
+    spoken = {"words.js": f"export const WORDS = {_json(words()[LANGUAGE])};\n"}
+    for tag, said in list(words().items())[1:]:
+        files[f"words.{tag}.json"] = _json(said).encode()
     for name in ("page.js", "viewer.js"):
         files[name] = bundled(WEB / name, spoken).encode()
     for path in sorted(LIBRARY.glob("*")):
@@ -72,7 +74,12 @@ def _json(value: object) -> str:
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
 
 
-_MEDIA_TYPES = {".css": "text/css", ".js": "text/javascript", ".txt": "text/plain"}
+_MEDIA_TYPES = {
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".json": "application/json",
+    ".txt": "text/plain",
+}
 
 
 def _asset(name: str, data: bytes) -> Asset:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 _IMPORT = re.compile(r'^import \{[^}]*\} from "\./([a-z0-9-]+\.js)";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const)\b)", re.MULTILINE)
-_COMMENT = re.compile(r"^[ \t]*/\*\*(?:(?!\*/).)*\*/[ \t]*\n|^[ \t]*//[^\n]*\n", re.MULTILINE | re.DOTALL)
+_COMMENT = re.compile(r"[ \t]*/\*\*(?:(?!\*/).)*\*/(?:[ \t]*\n)?|^[ \t]*//[^\n]*\n", re.MULTILINE | re.DOTALL)
 _INDENT = re.compile(r"^[ \t]+|\n(?=\n)", re.MULTILINE)
 
 

@@ -53,6 +53,7 @@ def item_page(page: ItemPage) -> bytes:
             page=links.whole(path),
             folder=links.to(f"iiif/{item}/"),
             canvases=f"{page.base_url}/iiif/{item}/canvas/",
+            files=links.to(f"access/{item}/"),
         ),
     )
 

@@ -28,5 +28,6 @@ def render(template: str, links: Links, site_title: object, **context: Any) -> b
         plain=plain,
         language=LANGUAGE,
         words=asset_files.words()[LANGUAGE],
+        languages={tag: words["language"] for tag, words in asset_files.words().items()},
         **context,
     ).encode()

@@ -40,25 +40,30 @@
  */
 export function itemOf(page) {
   const rows = JSON.parse(page.getElementById("item")?.textContent ?? "{}");
-  return { ...rows, views: rows.views.map((/** @type {any} */ row) => viewOf(row, rows)) };
+  const entries = [...page.querySelectorAll("#strip li")];
+  return { ...rows, views: rows.views.map((/** @type {any} */ row, /** @type {number} */ at) => viewOf(row, rows, entries[at])) };
 }
 
 /**
- * @param {any} row
- * @param {any} rows what rows have in common
+ * @param {any} row what is not as usual
+ * @param {any} rows what is usual
+ * @param {Element} entry of the gallery, which has name and label
  * @returns {View}
  */
-function viewOf(row, rows) {
+function viewOf(row, rows, entry) {
+  const id = entry.id.replace("view=", "");
+  const [width, height] = row.s ?? rows.size;
+  const files = row.f ?? [[`${rows.files}${id}.jpg`, rows.file]];
   return {
-    id: row.i,
-    canvas: row.c ?? `${rows.canvases}${row.i}`,
-    label: row.l,
-    width: row.s[0],
-    height: row.s[1],
+    id,
+    canvas: row.c ?? rows.canvases + id,
+    label: row.l ?? entry.firstElementChild?.textContent ?? "",
+    width,
+    height,
     mm: row.m ?? rows.mm,
     behavior: row.b ?? "",
-    pictures: (row.p ?? []).map((/** @type {any} */ picture) => pictureOf(picture, rows)),
-    files: (row.f ?? []).map((/** @type {any} */ [path, label]) => ({ href: absolute(path), label })),
+    pictures: (row.p ?? [{ s: id }]).map((/** @type {any} */ picture) => pictureOf(picture, rows)),
+    files: files.map((/** @type {any} */ [path, label]) => ({ href: absolute(path), label })),
   };
 }
 

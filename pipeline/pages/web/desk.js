@@ -159,7 +159,9 @@ export class Desk {
     field.value = label;
     this.stage.canvas.setAttribute("role", "img");
     this.stage.canvas.setAttribute("aria-label", this.language.say("stage_label", { label }));
-    this.one("#empty").hidden = this.open.some((each) => this.views[each].pictures.length);
+    const isCaptured = this.open.some((each) => this.views[each].pictures.length);
+    this.one("#empty").hidden = isCaptured;
+    if (!isCaptured) this.root.classList.add("showing");
     this.strip.mark(this.open);
     this.#markSection();
     const [first, last] = [this.at === 0, this.at === this.spreads.length - 1];

@@ -29,6 +29,15 @@ function dialogOf(id) {
   return /** @type {HTMLDialogElement} */ (document.getElementById(id));
 }
 
+/**
+ * Open a dialog at its heading, not at whatever can be pressed first.
+ * @param {HTMLDialogElement} dialog
+ */
+function opened(dialog) {
+  dialog.showModal();
+  dialog.querySelector("h2")?.focus();
+}
+
 // ----------------------------------------------------------------------------------------------- citing
 
 /**
@@ -50,7 +59,7 @@ export function openCiting(item, view, place, language) {
   for (const [name, value] of Object.entries(values)) {
     /** @type {HTMLTextAreaElement} */ (dialog.querySelector(`[name=${name}]`)).value = value;
   }
-  dialog.showModal();
+  opened(dialog);
 }
 
 /**
@@ -104,7 +113,7 @@ export async function openTaking(views, language) {
   const dialog = dialogOf("taking");
   const place = /** @type {HTMLElement} */ (dialog.querySelector(".sizes"));
   place.replaceChildren();
-  dialog.showModal();
+  opened(dialog);
   const lists = await Promise.all(views.map((view) => listOf(view, language)));
   place.replaceChildren(...lists.flat());
 }
@@ -182,5 +191,5 @@ export function openKeys(language) {
   const letters = /** @type {HTMLInputElement} */ (dialog.querySelector("input"));
   letters.checked = lettersAreKeys();
   letters.onchange = () => keepLetters(letters.checked);
-  dialog.showModal();
+  opened(dialog);
 }

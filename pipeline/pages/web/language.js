@@ -50,14 +50,19 @@ export function filled(sentence, values) {
   return sentence.replace(/\{(\w+)\}/g, (whole, name) => String(values[name] ?? whole));
 }
 
-/** The language in force, the words in it, and who wants to know when it changes. */
+/**
+ * The language in force, the words in it, and who wants to know when it changes. The page's head has a button for
+ * each language, which knows where its words lie; those of the page as it comes are here.
+ */
 export class Language {
-  /** @param {Record<string, Words>} words by language */
+  /** @param {Words} words of the page as it comes */
   constructor(words) {
-    this.words = words;
+    this.buttons = /** @type {HTMLButtonElement[]} */ ([...document.querySelectorAll("#languages button")]);
+    /** @type {Map<string, Words>} */
+    this.known = new Map([[FIRST, words]]);
     /** @type {(() => void)[]} */
     this.listeners = [];
-    this.current = preferred([kept() ?? "", ...navigator.languages], Object.keys(words)) ?? FIRST;
+    this.current = FIRST;
   }
 
   /** What the reader wants, best first. */
@@ -70,7 +75,7 @@ export class Language {
    * @param {Record<string, string | number>} values
    */
   say(key, values = {}) {
-    return filled(this.words[this.current][key] ?? this.words[FIRST][key], values);
+    return filled(this.known.get(this.current)?.[key] ?? this.known.get(FIRST)?.[key] ?? "", values);
   }
 
   /** @param {Texts} texts */
@@ -78,28 +83,29 @@ export class Language {
     return said(texts, this.wanted);
   }
 
-  /** Offer the languages in the page's head, and bring the page into the current one. */
-  start() {
-    const place = document.getElementById("languages");
-    for (const tag of Object.keys(this.words)) {
-      const button = document.createElement("button");
-      Object.assign(button, { type: "button", lang: tag, textContent: tag.toUpperCase() });
-      button.setAttribute("aria-label", this.words[tag].language);
-      button.addEventListener("click", () => this.change(tag));
-      place?.append(button);
+  /** Offer the languages, and bring the page into the one that the reader prefers. */
+  async start() {
+    for (const button of this.buttons) {
+      button.addEventListener("click", () => {
+        remember(button.lang);
+        this.change(button.lang);
+      });
     }
+    const place = document.getElementById("languages");
     if (place) place.hidden = false;
-    this.apply();
+    const offered = this.buttons.map((button) => button.lang);
+    await this.change(preferred([kept() ?? "", ...navigator.languages], offered) ?? FIRST);
   }
 
   /** @param {string} tag */
-  change(tag) {
-    this.current = tag;
-    try {
-      localStorage.setItem(KEPT_LANGUAGE, tag);
-    } catch {
-      // a browser may refuse to remember; the choice then holds for this page
+  async change(tag) {
+    if (!this.known.has(tag)) {
+      const address = this.buttons.find((button) => button.lang === tag)?.dataset.words;
+      const answer = await fetch(address ?? "").catch(() => null);
+      if (!answer?.ok) return this.apply();
+      this.known.set(tag, await answer.json());
     }
+    this.current = tag;
     this.apply();
   }
 
@@ -113,9 +119,7 @@ export class Language {
     for (const node of document.querySelectorAll("[data-word-label]")) {
       node.setAttribute("aria-label", this.say(/** @type {HTMLElement} */ (node).dataset.wordLabel ?? ""));
     }
-    for (const button of document.querySelectorAll("#languages button")) {
-      button.setAttribute("aria-pressed", String(/** @type {HTMLElement} */ (button).lang === this.current));
-    }
+    for (const button of this.buttons) button.setAttribute("aria-pressed", String(button.lang === this.current));
     document.querySelectorAll(".texts").forEach((group) => this.#choose(group));
     this.listeners.forEach((listener) => listener());
   }
@@ -134,5 +138,14 @@ function kept() {
     return localStorage.getItem(KEPT_LANGUAGE);
   } catch {
     return null;
+  }
+}
+
+/** @param {string} tag */
+function remember(tag) {
+  try {
+    localStorage.setItem(KEPT_LANGUAGE, tag);
+  } catch {
+    // a browser may refuse to remember; the choice then holds for this page
   }
 }

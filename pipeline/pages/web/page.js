@@ -3,4 +3,4 @@
 import { Language } from "./language.js";
 import { WORDS } from "./words.js";
 
-new Language(WORDS).start();
+await new Language(WORDS).start();

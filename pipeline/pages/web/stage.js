@@ -11,6 +11,8 @@ import { tileSource } from "./services.js";
 /** @typedef {{x: number, y: number}} Point */
 
 const MARGIN = 1.06;
+/** Images that stay, unseen, for a reader who turns back. */
+const KEPT_IMAGES = 8;
 
 export class Stage {
   /**
@@ -34,7 +36,8 @@ export class Stage {
     this.viewer = OpenSeadragon({ element: this.inner, ...OPTIONS, animationTime: prefersStillness() ? 0 : 0.5 });
     this.viewer.addHandler("canvas-key", (/** @type {any} */ event) => (event.preventDefaultAction = true));
     this.viewer.addHandler("update-viewport", () => listener.moved());
-    this.viewer.addHandler("after-resize", () => this.#resized());
+    // OpenSeadragon settles its own zoom right after this event
+    this.viewer.addHandler("after-resize", () => queueMicrotask(() => this.#resized()));
     for (const name of ["canvas-drag", "canvas-scroll", "canvas-pinch", "canvas-double-click"]) {
       this.viewer.addHandler(name, () => (this.fitted = null));
     }
@@ -56,17 +59,21 @@ export class Stage {
    */
   async show(wanted) {
     this.wanted = wanted;
-    const keys = wanted.map(keyOf);
     const added = wanted.filter((shown) => !this.images.has(keyOf(shown)));
     await Promise.all(added.map((shown) => this.#add(shown)));
     if (this.wanted !== wanted) return;
-    for (const [key, { item }] of this.images) {
-      if (!keys.includes(key)) {
-        this.viewer.world.removeItem(item);
-        this.images.delete(key);
-      }
+    this.#hideOthers(wanted.map(keyOf));
+    wanted.forEach((shown) => this.#settle(shown));
+  }
+
+  /** @param {string[]} keys of what is shown */
+  #hideOthers(keys) {
+    const others = [...this.images.keys()].filter((key) => !keys.includes(key));
+    for (const key of others) this.images.get(key)?.item.setOpacity(0);
+    for (const key of others.slice(0, -KEPT_IMAGES)) {
+      this.viewer.world.removeItem(this.images.get(key)?.item);
+      this.images.delete(key);
     }
-    wanted.forEach((shown, at) => this.#settle(shown, at));
   }
 
   /** @param {Shown} shown */
@@ -86,15 +93,14 @@ export class Stage {
     });
   }
 
-  /**
-   * @param {Shown} shown
-   * @param {number} at its place from the bottom
-   */
-  #settle(shown, at) {
-    const item = this.images.get(keyOf(shown))?.item;
-    if (!item) return;
-    item.setOpacity(shown.opacity);
-    if (at < this.viewer.world.getItemCount()) this.viewer.world.setItemIndex(item, at);
+  /** @param {Shown} shown laid above what was settled before it, and the last to be dropped */
+  #settle(shown) {
+    const image = this.images.get(keyOf(shown));
+    if (!image) return;
+    image.item.setOpacity(shown.opacity);
+    this.viewer.world.setItemIndex(image.item, this.viewer.world.getItemCount() - 1);
+    this.images.delete(keyOf(shown));
+    this.images.set(keyOf(shown), image);
   }
 
   /**
@@ -112,7 +118,7 @@ export class Stage {
 
   /** What was fitted into a larger or smaller stage stays fitted. */
   #resized() {
-    if (this.fitted) this.viewer.viewport.fitBounds(this.fitted, true);
+    if (this.fitted && this.viewer.viewport) this.viewer.viewport.fitBounds(this.fitted, true);
     this.listener.moved();
   }
 

@@ -11,7 +11,7 @@ const GROUNDS = ["light", "middle", "dark"];
 const KEPT_GROUND = "solander-ground";
 
 const language = new Language(WORDS);
-language.start();
+await language.start();
 const root = document.getElementById("desk");
 if (root) start(root);
 
