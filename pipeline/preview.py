@@ -49,16 +49,23 @@ def shown(place: Path) -> Iterator[Shown]:
     Raises InputError if it is neither a site nor holds a publication bundle.
     """
     with contextlib.ExitStack() as stack:
-        if not place.is_dir():
-            yield _bundles([_of_archive(place, stack)])
-        elif (place / bagit.DECLARATION_FILE).is_file():
-            yield _bundles([_of_folder(place)])
-        elif (place / serve.INDEX).is_file():
-            yield Shown(site=serve.FolderSite(place))
-        elif (place / "iiif").is_dir():
-            yield _bundles([_laid_out(place, place)])
-        else:
-            yield _several(place, stack)
+        try:
+            content = _found(place, stack)
+        except OSError as error:
+            raise InputError(f"{place}: cannot be read ({error.strerror or error})") from error
+        yield content
+
+
+def _found(place: Path, stack: contextlib.ExitStack) -> Shown:
+    if not place.is_dir():
+        return _bundles([_of_archive(place, stack)])
+    if (place / bagit.DECLARATION_FILE).is_file():
+        return _bundles([_of_folder(place)])
+    if (place / serve.INDEX).is_file():
+        return Shown(site=serve.FolderSite(place))
+    if (place / "iiif").is_dir():
+        return _bundles([_laid_out(place, place)])
+    return _several(place, stack)
 
 
 def _several(place: Path, stack: contextlib.ExitStack) -> Shown:

@@ -6,10 +6,12 @@ import os
 import sys
 import time
 from pathlib import Path
+from time import sleep
 
 import click
 
 from pipeline.cli import _options, _render
+from pipeline.errors import ExitStatus
 
 
 @click.command(short_help="Look at a site or a bundle in the browser.")
@@ -23,7 +25,7 @@ from pipeline.cli import _options, _render
 )
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
 @_options.json_option
-def preview(place: Path, port: int, no_browser: bool, as_json: bool) -> None:
+def preview(place: Path, port: int, no_browser: bool, as_json: bool) -> int:
     """Serve a site, a publication bundle, or a folder of publication bundles on this machine alone, until
     Ctrl-C.
 
@@ -40,14 +42,22 @@ def preview(place: Path, port: int, no_browser: bool, as_json: bool) -> None:
         for each in content.left_out:
             _render.note(f"left out: {each}")
         if as_json:
-            _render.show_json({"url": f"{server.url}/", "items": list(content.items), "status": 0})
+            _render.show_json({"folder": str(place), "url": f"{server.url}/", "items": list(content.items)})
         else:
             _render.show(f"{server.url}/", head=f"{place} at ")
             _render.show("Ctrl-C ends it")
         if not no_browser and _has_screen():
             _open_browser(f"{server.url}/")
-        while True:  # a wait without an end would not hear Ctrl-C on every system
-            time.sleep(3600)
+        return _wait()
+
+
+def _wait() -> ExitStatus:
+    """Wait for Ctrl-C, which is how a preview ends: no word is lost about it."""
+    try:
+        while True:  # a wait without an end would not hear it on every system
+            sleep(3600)
+    except KeyboardInterrupt:
+        return ExitStatus.INTERRUPTED
 
 
 def _say(text: str) -> None:
@@ -57,10 +67,15 @@ def _say(text: str) -> None:
 
 def _has_screen() -> bool:
     """True if a browser could show something: a person sits at a terminal with a screen around it."""
-    if "CI" in os.environ or not sys.stderr.isatty():
+    if "CI" in os.environ or not is_at_terminal():
         return False
     has_windows = "DISPLAY" in os.environ or "WAYLAND_DISPLAY" in os.environ
     return has_windows or sys.platform in ("darwin", "win32")
+
+
+def is_at_terminal() -> bool:
+    """True if somebody reads what is said."""
+    return sys.stderr.isatty()
 
 
 def _open_browser(url: str) -> None:

@@ -6,7 +6,7 @@ import shutil
 
 import pytest
 
-from tests.benchmarks import bench_publish, bench_verify
+from tests.benchmarks import bench_publish, bench_serve, bench_verify
 
 
 def test_the_benchmark_of_verification_runs(
@@ -29,3 +29,10 @@ def test_the_benchmark_of_verification_runs(
 def test_the_benchmark_of_publication_runs(capsys: pytest.CaptureFixture[str]) -> None:
     bench_publish.main(["--items", "1", "4", "--views", "1", "--rounds", "2"])
     assert [line.split()[0] for line in capsys.readouterr().out.splitlines()] == ["1", "4"]
+
+
+def test_the_benchmark_of_the_preview_runs(capsys: pytest.CaptureFixture[str]) -> None:
+    bench_serve.main(["--tiles", "12", "--connections", "2"])
+    printed = capsys.readouterr().out.splitlines()
+    assert printed[0] == "12 tiles over 2 connections"
+    assert [line.split()[0] for line in printed[1:]] == ["preview", "http.server,", "http.server,"]
