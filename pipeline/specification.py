@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import difflib
 import enum
+import functools
 import json
 import math
 import operator
 import re
-import tomllib
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,8 @@ from pipeline import jsondoc
 from pipeline.errors import Problem, SettingsError
 from pipeline.findings import Level
 from pipeline.measurements import FORMULAS, Quantity
+from pipeline.record.problems import by_place, listed, near_miss, nearest
+from pipeline.record.source import TomlSource, decode, read_bytes, read_toml
 
 DEFAULT = "fadgi-2016-manuscripts-3-star"
 """Of the publications at hand the one that was read in full, at the level most units work to."""
@@ -308,9 +310,19 @@ def names() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in folder().glob("*.toml")))
 
 
+ADVICE = "give the path of an imaging specification"
+
+
 def source_text(name: str) -> str:
-    """Return the TOML text of a specification that comes with the package. Raises SettingsError."""
-    return _find(name).read_text(encoding="utf-8")
+    """Return the TOML text of a specification, by name or path, right or wrong.
+
+    Raises SettingsError if there is none, or it is no text; ToolError.
+    """
+    path = _find(name)
+    text = decode(path.name, read_bytes(path, advice=ADVICE))
+    if isinstance(text, Problem):
+        raise SettingsError(f"{path}: is not a specification file that can be read", problems=[text])
+    return text
 
 
 def load(name_or_path: str | Path | None = None) -> Specification:
@@ -319,52 +331,83 @@ def load(name_or_path: str | Path | None = None) -> Specification:
     None gives the default. Raises SettingsError with all problems of the file.
     """
     path = _find(name_or_path or DEFAULT)
-    try:
-        document = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise SettingsError(f"{path}: is not a specification file that can be read ({error})") from error
-    problems = list(_problems(path.name, document))
+    source = read_toml(path, advice=ADVICE)
+    if isinstance(source, Problem):
+        raise SettingsError(f"{path}: is not a specification file that can be read", problems=[source])
+    problems = sorted(_problems(source), key=by_place)
     if problems:
         raise SettingsError(f"{path}: the specification is wrong", problems=problems)
-    return _specification(document)
+    return _specification(source.document)
 
 
 def _find(name_or_path: str | Path) -> Path:
     text = str(name_or_path)
     if isinstance(name_or_path, str) and text in names():
         return folder() / f"{text}.toml"
-    if _is_file(Path(text)):
+    if _is(Path.is_file, Path(text)):
         return Path(text)
-    near = difflib.get_close_matches(text, names(), n=1)
-    advice = f'did you mean "{near[0]}"?' if near else "give one of the names, or the path of a TOML file"
-    expected = ", ".join(names())
-    problem = Problem(where="specification", found=f'"{text}"', expected=expected, advice=advice)
+    problem = Problem(
+        where="specification",
+        found=f'"{text}"' + (", which is a folder" if _is(Path.is_dir, Path(text)) else ""),
+        expected=f'a name of `solander spec list`, such as "{DEFAULT}", or the path of a TOML file',
+        advice=_meant(text),
+    )
     raise SettingsError("there is no such imaging specification", problems=[problem])
 
 
-def _is_file(path: Path) -> bool:
+def _meant(text: str) -> str:
+    """Say which names are near to what was written."""
+    if near := difflib.get_close_matches(text.removesuffix(".toml"), names(), n=1, cutoff=0.7):
+        return f'did you mean "{near[0]}"?'
+    alike = [name for name in names() if text and name.startswith(text.casefold())]
+    return f"names that begin so: {listed(alike, most=4)}" if alike else ""
+
+
+def _is(kind: Callable[[Path], bool], path: Path) -> bool:
     try:
-        return path.is_file()
+        return kind(path)
     except (OSError, ValueError):  # a name that is too long, or holds a NUL
         return False
 
 
-def _problems(file: str, document: dict[str, Any]) -> Iterator[Problem]:
+def _problems(source: TomlSource) -> Iterator[Problem]:
     """First what is wrong with the form, then what makes no sense in those limits that have it."""
-    violations = list(jsondoc.violations(document, "specification"))
-    yield from _shape_problems(file, violations)
+    violations = list(jsondoc.violations(source.document, "specification"))
+    yield from _shape_problems(source, violations)
     if all(each.path[:1] == ("limit",) and len(each.path) > 1 for each in violations):
-        yield from _sense_problems(file, document, {each.path[1] for each in violations})
+        yield from _sense_problems(source, {each.path[1] for each in violations})
 
 
-def _shape_problems(file: str, violations: list[jsondoc.Violation]) -> Iterator[Problem]:
+def _shape_problems(source: TomlSource, violations: list[jsondoc.Violation]) -> Iterator[Problem]:
+    misspelt = {
+        (each.path, nearest(key, known))
+        for each in violations
+        if each.rule == "additionalProperties"
+        for known in [each.schema["properties"]]
+        for key in _named(each)
+    }
     for each in violations:
-        where = f"{file}, {_key_path(each.path)}" if each.path else file
-        yield Problem(where=where, found=_found(each), expected=_expected(each), advice=_near_miss(each))
+        if each.rule == "required" and {(each.path, key) for key in _named(each)} <= misspelt:
+            continue  # the misspelt key is told of
+        yield Problem(
+            where=source.where((*each.path, *_unknown(each))),
+            found=_found(each),
+            expected=_expected(each),
+            advice=_near_miss(each),
+        )
+
+
+def _unknown(violation: jsondoc.Violation) -> list[str]:
+    return _named(violation)[:1] if violation.rule == "additionalProperties" else []
+
+
+def _named(violation: jsondoc.Violation) -> list[str]:
+    """The keys that a violation is about."""
+    return re.findall("'([^']*)'", violation.message)
 
 
 def _found(violation: jsondoc.Violation) -> str:
-    named = ", ".join(f'"{name}"' for name in re.findall("'([^']*)'", violation.message))
+    named = ", ".join(f'"{name}"' for name in _named(violation))
     match violation.rule:
         case "required":
             return f"no key {named}"
@@ -376,25 +419,14 @@ def _found(violation: jsondoc.Violation) -> str:
             return violation.message
 
 
-def _key_path(path: tuple[str | int, ...]) -> str:
-    """``limit 3, value``: tables of an array are counted from 1, as a person counts them."""
-    parts: list[str] = []
-    for part in path:
-        if isinstance(part, int) and parts:
-            parts[-1] += f" {part + 1}"
-        else:
-            parts.append(str(part))
-    return ", ".join(parts)
-
-
 def _expected(violation: jsondoc.Violation) -> str:
     match violation.rule:
         case "enum":
-            return "one of " + ", ".join(f'"{each}"' for each in violation.limit)
+            return f"one of {listed([str(each) for each in violation.limit])}"
         case "required":
             return f"the keys {', '.join(violation.limit)}"
         case "additionalProperties":
-            return "no other keys than those of the form"
+            return f"no other keys than {', '.join(violation.schema['properties'])}"
         case "type":
             return str(violation.limit)
         case _:
@@ -402,30 +434,41 @@ def _expected(violation: jsondoc.Violation) -> str:
 
 
 def _near_miss(violation: jsondoc.Violation) -> str:
-    if violation.rule != "enum" or not isinstance(violation.found, str):
-        return ""
-    near = difflib.get_close_matches(violation.found, [str(each) for each in violation.limit], n=1)
-    return f'did you mean "{near[0]}"?' if near else ""
+    match violation.rule:
+        case "enum":
+            return near_miss(str(violation.found), [str(each) for each in violation.limit])
+        case "additionalProperties":
+            return near_miss(_named(violation)[0], violation.schema["properties"])
+    return ""
 
 
-def _sense_problems(file: str, document: dict[str, Any], broken: Collection[str | int]) -> Iterator[Problem]:
+At = Callable[..., str]
+"""Says where a key of a limit stands in the file."""
+
+
+def _sense_problems(source: TomlSource, broken: Collection[str | int]) -> Iterator[Problem]:
     """What a schema cannot say: sources that are cited exist, all parts of a limit fit what it is for."""
-    tags = [source["tag"] for source in document["source"]]
+    document = source.document
+    tags = [each["tag"] for each in document["source"]]
     spaces = {space["name"] for space in document.get("colour_space", ())}
     seen: set[tuple[object, ...]] = set()
     for position, limit in enumerate(document["limit"]):
         if position in broken:
             continue
-        where = f"{file}, limit {position + 1}"
+        at = functools.partial(_place, source, position)
         if limit["source"] not in tags:
             expected = "a tag of a [[source]]: " + ", ".join(tags)
-            yield Problem(where=f"{where}, source", found=f'"{limit["source"]}"', expected=expected)
+            yield Problem(where=at("source"), found=f'"{limit["source"]}"', expected=expected)
         if (key := _key(limit)) in seen:
-            yield Problem(where=f"{where}, measure", found=_second(limit), expected=_ONE_LIMIT)
+            yield Problem(where=at("measure"), found=_second(limit), expected=_ONE_LIMIT)
         seen.add(key)
-        yield from _value_problems(where, limit, spaces)
-        yield from _how_problems(where, limit)
-        yield from _condition_problems(where, limit)
+        yield from _value_problems(at, limit, spaces)
+        yield from _how_problems(at, limit)
+        yield from _condition_problems(at, limit)
+
+
+def _place(source: TomlSource, position: int, key: str) -> str:
+    return source.where(("limit", position, key))
 
 
 _ONE_LIMIT = "one limit for each measure; of what is measured, for each statistic, comparator and condition"
@@ -448,29 +491,29 @@ def _measure(name: str) -> Measure | Quantity:
     return Measure(name) if name in set(Measure) else Quantity(name)
 
 
-def _value_problems(where: str, limit: dict[str, Any], spaces: set[str]) -> Iterator[Problem]:
+def _value_problems(at: At, limit: dict[str, Any], spaces: set[str]) -> Iterator[Problem]:
     measure, comparator, values = _measure(limit["measure"]), limit["comparator"], _values(limit["value"])
     if limit["unit"] != measure.unit:
         expected = f'"{measure.unit}" for {measure.value}'
-        yield Problem(where=f"{where}, unit", found=f'"{limit["unit"]}"', expected=expected)
+        yield Problem(where=at("unit"), found=f'"{limit["unit"]}"', expected=expected)
     wanted = {Comparator.ONE_OF: 0, Comparator.BETWEEN: 2}.get(Comparator(comparator), 1)
     if wanted and len(values) != wanted:
         expected = f'{wanted} for the comparator "{comparator}"'
-        yield Problem(where=f"{where}, value", found=f"{len(values)} values", expected=expected)
+        yield Problem(where=at("value"), found=f"{len(values)} values", expected=expected)
     is_number = isinstance(measure, Quantity) or bool(measure.unit)
     for value in values:
         if isinstance(value, str) is is_number or (is_number and not math.isfinite(float(value))):
             expected = f"a number {f'of {measure.unit}' if measure.unit else ''}".strip()
             expected = expected if is_number else "text"
-            yield Problem(where=f"{where}, value", found=repr(value), expected=expected)
+            yield Problem(where=at("value"), found=repr(value), expected=expected)
         elif measure is Measure.COLOUR_SPACE and value not in spaces:
             expected = "the name of a [[colour_space]]: " + ", ".join(sorted(spaces))
-            yield Problem(where=f"{where}, value", found=f'"{value}"', expected=expected)
+            yield Problem(where=at("value"), found=f'"{value}"', expected=expected)
     if not is_number and comparator not in (Comparator.ONE_OF, Comparator.EQUAL):
         expected = '"one of" for words'
-        yield Problem(where=f"{where}, comparator", found=f'"{comparator}"', expected=expected)
+        yield Problem(where=at("comparator"), found=f'"{comparator}"', expected=expected)
     if comparator == Comparator.BETWEEN:
-        yield from _order_problems(f"{where}, value", values)
+        yield from _order_problems(at("value"), values)
 
 
 def _order_problems(where: str, values: tuple[Value, ...]) -> Iterator[Problem]:
@@ -481,17 +524,17 @@ def _order_problems(where: str, values: tuple[Value, ...]) -> Iterator[Problem]:
             yield Problem(where=where, found=found, expected="the smaller number first")
 
 
-def _how_problems(where: str, limit: dict[str, Any]) -> Iterator[Problem]:
+def _how_problems(at: At, limit: dict[str, Any]) -> Iterator[Problem]:
     """Statistic and formula of what is measured are words of ours, for code goes by them."""
     measure, formula = _measure(limit["measure"]), limit.get("formula", "")
     if isinstance(measure, Measure):
         return
-    yield from _word_problems(f"{where}, statistic", limit["statistic"], list(Statistic))
+    yield from _word_problems(at("statistic"), limit["statistic"], list(Statistic))
     if formulas := FORMULAS.get(measure):
-        yield from _word_problems(f"{where}, formula", formula, list(formulas))
+        yield from _word_problems(at("formula"), formula, list(formulas))
     elif formula:
         expected = f"none: {measure.label} is measured in one way"
-        yield Problem(where=f"{where}, formula", found=f'"{formula}"', expected=expected)
+        yield Problem(where=at("formula"), found=f'"{formula}"', expected=expected)
 
 
 def _word_problems(where: str, found: str, words: list[str]) -> Iterator[Problem]:
@@ -505,20 +548,20 @@ def _word_problems(where: str, found: str, words: list[str]) -> Iterator[Problem
         )
 
 
-def _condition_problems(where: str, limit: dict[str, Any]) -> Iterator[Problem]:
+def _condition_problems(at: At, limit: dict[str, Any]) -> Iterator[Problem]:
     measure = _measure(limit["measure"])
     for name in ("patches", "lightness"):
         if name in limit and measure not in OF_PATCHES:
             expected = "only with what is measured on patches: " + ", ".join(sorted(OF_PATCHES))
-            yield Problem(where=f"{where}, {name}", found=f"{name} for {measure.value}", expected=expected)
-    yield from _order_problems(f"{where}, lightness", _values(limit.get("lightness", [])))
+            yield Problem(where=at(name), found=f"{name} for {measure.value}", expected=expected)
+    yield from _order_problems(at("lightness"), _values(limit.get("lightness", [])))
     span = limit.get("long_edge_mm")
     if span and isinstance(measure, Measure):
         expected = "only with what is measured: what a file says of itself is judged alike for all sizes"
-        yield Problem(where=f"{where}, long_edge_mm", found=f"it for {measure.value}", expected=expected)
+        yield Problem(where=at("long_edge_mm"), found=f"it for {measure.value}", expected=expected)
     if span and span.get("above", 0) >= span.get("up_to", math.inf):
         found = f"above {span['above']:g} up to {span['up_to']:g}"
-        yield Problem(where=f"{where}, long_edge_mm", found=found, expected="the smaller number as above")
+        yield Problem(where=at("long_edge_mm"), found=found, expected="the smaller number as above")
 
 
 def _values(value: Any) -> tuple[Value, ...]:

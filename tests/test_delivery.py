@@ -309,7 +309,7 @@ def test_what_is_wrong_with_an_imaging_specification_beside_it_is_said(tmp_path:
     (tmp_path / "own.toml").write_text(text, encoding="utf-8")
     found = problems(tmp_path, HEAD + "[imaging]\nspecification = 'own.toml'")
     assert len(found) == 2
-    assert any('own.toml, limit 5, measure: found "pip"' in each for each in found)
+    assert any(re.search(r'own.toml, line \d+, limit 5, measure: found "pip"', each) for each in found)
 
 
 # ------------------------------------------------------------------------------------------- patterns

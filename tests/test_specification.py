@@ -369,7 +369,7 @@ NOISE += 'patches = "neutral"\n'
 WRONG = {
     "a measure that is none": ('measure = "ppi"', 'measure = "pip"', 'did you mean "ppi"?'),
     "an unknown comparator": ('comparator = ">="', 'comparator = "any of"', 'did you mean "one of"?'),
-    "an unknown key": ('value = 300', 'value = 300\nvalu = 3', 'limit 5: found the key "valu"'),
+    "an unknown key": ('value = 300', 'value = 300\nvalu = 3', 'limit 5, valu: found the key "valu"'),
     "a missing key": ('comparator = ">="\n', "", 'limit 5: found no key "comparator"'),
     "a word for a number": ("value = 300", 'value = "many"', "limit 5, value: found 'many'"),
     "two values": ("value = 300", "value = [300, 400]", "limit 5, value: found 2 values, expected 1"),
@@ -418,12 +418,37 @@ def test_all_problems_of_a_file_are_said_at_once(tmp_path: Path) -> None:
     }.items():
         text = text.replace(old, new, 1)
     said = problems(tmp_path, text)
-    assert [problem.split(":")[0] for problem in said] == [
-        "own.toml, limit 5, measure",
-        "own.toml, limit 6, level",
-        "own.toml, limit 10, statistic",
-        "own.toml, limit 15, unit",
+    lines = dict(enumerate(text.splitlines(), start=1))
+    places = [re.fullmatch(r"own.toml, line (\d+), (.*)", problem.split(":")[0]) for problem in said]
+    assert [(each[2], lines[int(each[1])]) for each in places if each] == [
+        ("limit 5, measure", 'measure = "pip"'),
+        ("limit 6, level", 'level = "loud"'),
+        ("limit 10, statistic", 'statistic = "average"'),
+        ("limit 15, unit", 'unit = "%"'),
     ]
+
+
+def test_a_misspelt_key_is_told_of_once_with_what_was_meant(tmp_path: Path) -> None:
+    (said,) = problems(tmp_path, GOOD.replace("comparator", "comparitor", 1))
+    assert 'found the key "comparitor"' in said
+    assert 'did you mean "comparator"?' in said
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("fadgi-2016", 'names that begin so: "fadgi-2016-bound-general-1-star"'),
+        ("fadgi-2016-manuscript-3-star", 'did you mean "fadgi-2016-manuscripts-3-star"?'),
+        ("fadgi-2016-manuscripts-3-star.toml", 'did you mean "fadgi-2016-manuscripts-3-star"?'),
+        (".", "which is a folder"),
+        ("no\0such", "or the path of a TOML file"),
+    ],
+)
+def test_a_name_that_is_none_is_met_with_what_was_meant(name: str, said: str) -> None:
+    with pytest.raises(SettingsError) as raised:
+        specification.load(name)
+    assert said in str(raised.value.problems[0])
+    assert len(str(raised.value.problems[0])) < 400
 
 
 def test_of_what_is_measured_there_may_be_several_limits(tmp_path: Path) -> None:

@@ -73,6 +73,7 @@ def show(name: str, as_table: bool, as_json: bool) -> None:
     from pipeline import specification
 
     if as_json:
+        specification.load(name)  # what is wrong with it is told, not shown
         _render.show_json(tomllib.loads(specification.source_text(name)))
     elif as_table:
         _show_table(specification.load(name))

@@ -71,6 +71,23 @@ def test_a_file_of_ones_own_is_shown_like_any_other(place: Path, capsys: Said) -
     assert "≥ 500 ppi" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"\xff\xfe[\x00", "own.toml: found text in UTF-16"),
+        (b"[specification\n", "own.toml, line 1, column 15"),
+        (b"[[limit]]\nmeasure = 2026-05-03\n", "own.toml: found no key"),
+    ],
+)
+@pytest.mark.parametrize("how", ["--table", "--json"])
+def test_a_broken_file_is_no_crash_however_it_is_shown(
+    place: Path, capsys: Said, data: bytes, said: str, how: str
+) -> None:
+    (place / "own.toml").write_bytes(data)
+    assert run(["spec", "show", "own.toml", how]) == 4
+    assert said in capsys.readouterr().err
+
+
 def test_show_prints_the_file_and_as_json_the_same_values(capsys: Said) -> None:
     assert run(["spec", "show", specification.DEFAULT]) == 0
     shown = tomllib.loads(capsys.readouterr().out)
