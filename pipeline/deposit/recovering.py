@@ -150,7 +150,12 @@ def _is_between(facts: ObjectFacts, root: InventoryFile, latest: str) -> bool:
     """True if the root's inventory and its digest file are those of the last two versions, one of each."""
     file = facts.inventories.get(latest)
     before = next(
-        (each for name, each in facts.inventories.items() if _number(name) == _number(latest) - 1), None
+        (
+            each
+            for name, each in facts.inventories.items()
+            if name and ocfl.version_number(name) == ocfl.version_number(latest) - 1
+        ),
+        None,
     )
     if file is None or not file.algorithm:
         return False
@@ -160,7 +165,3 @@ def _is_between(facts: ObjectFacts, root: InventoryFile, latest: str) -> bool:
         return False
     of_before = beside == before.sidecars.get(ocfl.sidecar_name(before.algorithm))
     return (of_latest and root.digests == before.digests) or (of_before and root.digests == file.digests)
-
-
-def _number(name: str) -> int:
-    return ocfl.version_number(name) if name else 0
