@@ -79,7 +79,7 @@ def _due(
     size_bytes = 0
     for each in sorted(objects, key=lambda each: age_key(known.get(each.place), now)):
         is_full = size_bytes >= share and len(chosen) >= number
-        if is_full and not is_overdue(known.get(each.place), within, now, is_proof_wanted=True):
+        if is_full and not is_overdue(known.get(each.place), within, now):
             break
         chosen.append(each)
         size_bytes += each.size_bytes
@@ -101,22 +101,16 @@ def age_key(known: Known | None, now: dt.datetime) -> tuple[int, str, int]:
     return 2, known.proved_at, known.proof
 
 
-def is_overdue(
-    known: Known | None, within: dt.timedelta, now: dt.datetime, *, is_proof_wanted: bool = False
-) -> bool:
+def is_overdue(known: Known | None, within: dt.timedelta, now: dt.datetime) -> bool:
     """True for an object that was not proved within the period.
 
-    One that was never proved has the period from when it was first seen; with `is_proof_wanted` it is due
-    at once.
+    One that was never proved has the period from when it was first seen. A date that has not come yet says
+    nothing, so the object is overdue.
     """
     if known is None:
-        return is_proof_wanted
-    if known.proved_at and moment(known.proved_at) <= now:
-        return now - moment(known.proved_at) > within
-    if is_proof_wanted or (known.proved_at and moment(known.proved_at) > now):
-        return True
-    first = moment(known.first_seen)
-    return first > now or now - first > within
+        return False
+    since = moment(known.proved_at or known.first_seen)
+    return since > now or now - since > within
 
 
 def interval_days(last_run: str, now: dt.datetime) -> float:
