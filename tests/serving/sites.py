@@ -51,6 +51,14 @@ def write(folder: Path) -> Path:
     return folder
 
 
+def set_address(folder: Path, base_url: str) -> None:
+    """Write the manifest as it is for a site that is public at `base_url`."""
+    manifest = folder / "iiif/adl-ms-7/manifest.json"
+    document = json.loads(manifest.read_text(encoding="utf-8"))
+    address = {"id": f"{base_url}/iiif/adl-ms-7/manifest.json"}
+    manifest.write_text(json.dumps(document | address), encoding="utf-8")
+
+
 def _place(folder: Path, path: str) -> Path:
     place = folder / path
     place.parent.mkdir(parents=True, exist_ok=True)

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import gzip
 import http.client
-import shutil
-import tempfile
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
@@ -21,20 +17,6 @@ DISCOVERY = 'application/ld+json;profile="http://iiif.io/api/discovery/1/context
 
 PHOTOGRAPH = "/access/adl-ms-7/ms7_0005.jpg"
 MANIFEST = "/iiif/adl-ms-7/manifest.json"
-
-
-@pytest.fixture(scope="module", params=list(servers.STARTERS))
-def server(request: pytest.FixtureRequest) -> Iterator[Server]:
-    """One of the servers over the same small site, in a folder that its user may read."""
-    folder = Path(tempfile.mkdtemp(prefix="solander-serving-"))
-    folder.chmod(0o755)
-    scratch = folder / "scratch"
-    scratch.mkdir()
-    try:
-        with servers.STARTERS[request.param](sites.write(folder / "site"), scratch) as running:
-            yield running
-    finally:
-        shutil.rmtree(folder)
 
 
 # ------------------------------------------------------------------------------------------ media types
