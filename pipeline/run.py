@@ -26,12 +26,12 @@ from pipeline.describe.arrangement import arrange
 from pipeline.errors import ExitStatus, FixityError, SettingsError
 from pipeline.findings import Level, Report
 from pipeline.frame import THUMBNAIL, FrameJob, FrameOutcome, is_whole
+from pipeline.master_names import guess_pages
 from pipeline.measure.of_frame import MeasurePlan
 from pipeline.measurements import METHOD_VERSION
 from pipeline.model import (
     Derivatives,
     Frame,
-    FrameKind,
     FrameRecord,
     Item,
     LightKind,
@@ -148,9 +148,21 @@ def check_images(
     executor: Executor,
     progress: Progress = SILENT,
 ) -> Judgement:
-    """Measure and judge a bare folder of images: what can be judged without a record."""
+    """Measure and judge a bare folder of images: what can be judged without a record.
+
+    What a frame shows, and in which light, is guessed from its name.
+    """
+    names = tuple(names)
+    guesses = {each.file: each for each in guess_pages(names)}
     frames = tuple(
-        Frame(identifier=files.slug(str(name)), file=name, label="", kind=FrameKind.PAGE, session="")
+        Frame(
+            identifier=files.slug(str(name)),
+            file=name,
+            label="",
+            kind=guesses[name].kind,
+            light=guesses[name].light,
+            session="",
+        )
         for name in names
     )
     settings = load_settings(find_settings(masters))
@@ -158,7 +170,15 @@ def check_images(
         options.work / f"{files.slug(masters.resolve().name)}-{receipts.key_of(str(masters.resolve()))[:8]}"
     )
     jobs = [
-        _job(frame, masters, workspace, settings, options, plan=None, measure=MeasurePlan(kind=frame.kind))
+        _job(
+            frame,
+            masters,
+            workspace,
+            settings,
+            options,
+            plan=None,
+            measure=MeasurePlan(kind=frame.kind, is_visible_light=frame.light.kind not in _UNSEEN),
+        )
         for frame in frames
     ]
     return _judge(None, frames, run_frames(jobs, executor, progress), settings, options, workspace)
@@ -238,13 +258,16 @@ def _jobs(opened: ItemFolder, settings: Settings, options: Options, *, derive: b
     ]
 
 
+_UNSEEN = (LightKind.ULTRAVIOLET, LightKind.INFRARED)
+
+
 def _measure_plan(item: Item, frame: Frame, settings: Settings) -> MeasurePlan:
     session = next((each for each in item.sessions if each.identifier == frame.session), None)
     owned = [settings.owned(each) for each in session.targets] if session else []
     targets = [each for each in owned if each and (each.pitch_mm or each.measured)]
     return MeasurePlan(
         kind=frame.kind,
-        is_visible_light=frame.light.kind not in (LightKind.ULTRAVIOLET, LightKind.INFRARED),
+        is_visible_light=frame.light.kind not in _UNSEEN,
         pitch_mm=targets[0].pitch_mm if targets else None,
         measured_target=targets[0].measured if targets else "",
     )

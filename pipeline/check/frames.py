@@ -76,7 +76,8 @@ FRAME = Register[FrameFacts]("one master file")
 def master_is_readable(facts: FrameFacts) -> Iterator[Remark]:
     """Every master decodes to its last pixel and is of a kind that is taken as a master."""
     if facts.unreadable is not None:
-        yield facts.remark(facts.unreadable.reason, "a whole file of a kind that is read")
+        reason = facts.unreadable.reason.removeprefix(f"{facts.unreadable.file.name}: ")
+        yield facts.remark(reason, "a whole file of a kind that is read")
 
 
 @FRAME.rule(

@@ -42,9 +42,10 @@ def check(
     scheduler: str,
     as_json: bool,
 ) -> int:
-    """Measure and judge the frames of each ITEM: an item folder, or a bare folder of images.
+    """Measure and judge the frames of each ITEM: an item folder, a bare folder of images, or one image.
 
-    Nothing is changed. Writes quality.html and quality.json.
+    Without a record only what can be judged without one is judged; which frames are targets and flats is
+    told by their names. Nothing is changed. Writes quality.html and quality.json.
     """
     from pipeline.run import Options
     from pipeline.specification import load
@@ -115,7 +116,6 @@ def _own_folder(wanted: Path, item: Path, taken: dict[Path, Path]) -> Path:
 
 
 def _judge(folder: Path, options: Options, executor: Executor) -> tuple[str, Judgement]:
-    from pipeline.record import image_files
     from pipeline.run import check_images, check_item, open_item
 
     if (folder / "item.toml").exists() or (folder / "pages.csv").exists():
@@ -123,12 +123,30 @@ def _judge(folder: Path, options: Options, executor: Executor) -> tuple[str, Jud
         name = opened.item.identifier
         with _render.progress(name=name) as progress:
             return name, check_item(opened, settings, options, executor, progress)
-    if not folder.is_dir():
-        raise InputError(f"{folder}: is not a folder; give an item folder or a folder of images")
-    names: tuple[PurePosixPath, ...] = image_files(folder)
-    if not names:
-        raise InputError(f"{folder}: holds neither item.toml nor any image")
+    masters, names = _images(folder)
     _refuse_names_without_letters(folder, names)
-    name = folder.resolve().name
+    name = folder.resolve().name if folder.is_dir() else folder.stem
     with _render.progress(name=name) as progress:
-        return name, check_images(folder, names, options, executor, progress)
+        return name, check_images(masters, names, options, executor, progress)
+
+
+def _images(place: Path) -> tuple[Path, tuple[PurePosixPath, ...]]:
+    """Return a folder and the images in it: those of a bare folder, or the one that `place` is."""
+    from pipeline.record import ITEM_TOML, PAGES_CSV, image_files
+    from pipeline.record.masters import IMAGE_SUFFIXES
+
+    if place.is_file():
+        if place.name in (ITEM_TOML, PAGES_CSV):
+            raise InputError(f"{place}: is a file of an item; give the item's folder, {place.parent}")
+        if place.suffix.lower() not in IMAGE_SUFFIXES:
+            raise InputError(f"{place}: is no image by its name; give an item folder, a folder, or an image")
+        return place.parent, (PurePosixPath(place.name),)
+    if not place.exists():
+        raise InputError(f"{place}: is not there; give an item folder, a folder of images, or an image")
+    names = image_files(place)
+    if not names:
+        raise InputError(
+            f"{place}: holds neither item.toml nor any image (.tif, .tiff, .jp2, .jpg, .png …); "
+            "hidden files and folders are passed over"
+        )
+    return place, names

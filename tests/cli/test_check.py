@@ -57,6 +57,26 @@ def test_a_bare_folder_of_images_is_judged_by_its_name(place: Path, capsys: Said
     assert (document["item"], document["report"]) == ("scans", "reports/scans/quality.json")
 
 
+def test_one_image_is_judged_by_itself(place: Path, capsys: Said) -> None:
+    images(place / "scans", "a1.tif", "a2.tif")
+    assert run(["check", "scans/a2.tif", "--json"]) == 0
+    (document,) = json.loads(capsys.readouterr().out)
+    assert (document["item"], document["report"]) == ("a2", "reports/a2/quality.json")
+    (frame,) = json.loads((place / document["report"]).read_text())["frames"]
+    assert frame["file"] == "a2.tif"
+
+
+def test_names_tell_which_frames_of_a_bare_folder_are_targets_and_flats(place: Path, capsys: Said) -> None:
+    images(
+        place / "scans", "b14_001_target.tif", "b14_002_flat.tif", "b14_003_001r.tif", "b14_004_001r_uv.tif"
+    )
+    run(["check", "scans"])
+    frames = json.loads((place / "reports/scans/quality.json").read_text())["frames"]
+    assert [each["kind"] for each in frames] == ["target", "flat", "page", "page"]
+    assert [each["light"] for each in frames][2:] == ["normal", "ultraviolet"]
+    assert "guessed from its name" in (place / "reports/scans/quality.html").read_text()
+
+
 def test_two_folders_of_one_name_get_reports_of_their_own(place: Path, capsys: Said) -> None:
     for parent in ("one", "two"):
         images(place / parent / "masters", "a1.tif")
@@ -68,13 +88,16 @@ def test_two_folders_of_one_name_get_reports_of_their_own(place: Path, capsys: S
 @pytest.mark.parametrize(
     ("folder", "message"),
     [
-        ("nowhere", "nowhere: is not a folder"),
-        ("note.txt", "note.txt: is not a folder"),
+        ("nowhere", "nowhere: is not there"),
+        ("note.txt", "note.txt: is no image by its name"),
+        ("half/item.toml", "half/item.toml: is a file of an item; give the item's folder, half"),
         ("empty", "empty: holds neither item.toml nor any image"),
     ],
 )
 def test_what_holds_no_images_is_status_5(place: Path, folder: str, message: str, capsys: Said) -> None:
     (place / "empty").mkdir()
+    (place / "half").mkdir()
+    (place / "half" / "item.toml").write_text("")
     (place / "note.txt").write_text("a note")
     assert run(["check", folder]) == 5
     said = capsys.readouterr()
