@@ -116,9 +116,8 @@ Look at:
   {preservation / "data" / "metadata" / "quality.html"}   how the masters were judged
   {preservation / "data" / "metadata" / "mets.xml"}   how they are described
 
-See the web addresses at work:
-  python3 -m http.server 8000 --bind 127.0.0.1 --directory {shlex.quote(str(publication / "data"))}
-  http://localhost:8000/{layout.manifest_path(first)}
+See them as readers will, in a browser on this machine alone:
+  solander preview {shlex.quote(str(bundles))}
 
 Next, with images of your own:
   solander new my-item --masters FOLDER-OF-MASTERS""")
