@@ -19,7 +19,7 @@ from pipeline.audit.history import KEPT, History, version_inventories
 from pipeline.audit.mending import Copy
 from pipeline.audit.reading import Reader, Reading, Throttle
 from pipeline.audit.record import Known, Record
-from pipeline.audit.replicas import Replica, refuse_other_folders, replica_of
+from pipeline.audit.replicas import Replica, replica_of, storage_root
 from pipeline.audit.values import Audit, Clock, Condition, Mend, Options, Outcome
 from pipeline.errors import Interrupted
 from pipeline.findings import Level, Report
@@ -100,8 +100,7 @@ class _Run:
         self.on_outcome: Callable[[Outcome], None] = lambda _: None
 
     def run(self, replica: Store | None) -> Audit:
-        hierarchy = walking.walk_root(self._store)
-        refuse_other_folders(self._store, hierarchy)
+        hierarchy = storage_root(self._store)
         if replica is not None:
             self._replica = replica_of(replica)
         self._record.check_store(self._store.url, (each.place for each in hierarchy.objects))

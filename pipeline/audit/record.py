@@ -303,7 +303,7 @@ def opened(path: Path) -> Iterator[Record]:
     with writing(path):
         path.parent.mkdir(parents=True, exist_ok=True)
     try:
-        connection = sqlite3.connect(path, timeout=2.0)
+        connection = sqlite3.connect(path, timeout=0.5)
     except sqlite3.Error as error:
         raise _error(path, error) from error
     with contextlib.closing(connection):

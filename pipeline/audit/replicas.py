@@ -10,7 +10,7 @@ from pipeline.ocfl import reading, walking
 from pipeline.ocfl.reading import ObjectFacts
 from pipeline.ocfl.walking import Hierarchy, Root
 from pipeline.specs import ocfl
-from pipeline.stores import Store
+from pipeline.stores import NotInStore, Store
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,19 +40,28 @@ class Replica:
 
 def replica_of(store: Store) -> Replica:
     """Return a store as a replica. Raises StoreError, InputError if it is no storage root."""
-    hierarchy = walking.walk_root(store)
-    refuse_other_folders(store, hierarchy)
+    hierarchy = storage_root(store)
     places = frozenset(each.place for each in hierarchy.objects)
     return Replica(store=store, root=hierarchy.root, places=places)
 
 
-def refuse_other_folders(store: Store, hierarchy: Hierarchy) -> None:
-    """Refuse what is no storage root: a wrong address, a disk that is not mounted. Raises InputError."""
-    if hierarchy.objects or hierarchy.root.declarations or hierarchy.root.odd_declarations:
-        if any(ocfl.OBJECT_DECLARATION.fullmatch(name) for name in hierarchy.root.declarations):
-            raise InputError(f"{store.url}: is one object; give the storage root that it lies in")
-        return
-    raise InputError(
-        f"{store.url}: is no storage root, for it has no file {ocfl.root_declaration()[0]} and no objects; "
-        "is the address right, and the disk mounted?"
-    )
+def storage_root(store: Store) -> Hierarchy:
+    """Walk a storage root. Raises StoreError if it cannot be listed.
+
+    Raises InputError for what is clearly none, a wrong address or a disk that is not mounted: nothing is
+    concluded from what is missing there.
+    """
+    try:
+        hierarchy = walking.walk_root(store)
+    except NotInStore as error:
+        raise InputError(f"{store.url}: is not there; {_LOOK}") from error
+    declarations = hierarchy.root.declarations
+    if any(ocfl.OBJECT_DECLARATION.fullmatch(name) for name in declarations):
+        raise InputError(f"{store.url}: is one object; give the storage root that it lies in")
+    if not hierarchy.objects and not declarations and not hierarchy.root.odd_declarations:
+        name = ocfl.root_declaration()[0]
+        raise InputError(f"{store.url}: is no storage root: it has no file {name} and no objects; {_LOOK}")
+    return hierarchy
+
+
+_LOOK = "is the address right, and the disk mounted?"

@@ -105,7 +105,7 @@ def test_a_damaged_object_does_not_count_as_proved(world: World) -> None:
     assert (known.condition, known.proved_at) == ("damaged", "2031-06-01T02:00:00Z")
 
 
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(st.data())
 def test_any_flipped_byte_of_an_object_is_found(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject

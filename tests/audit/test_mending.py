@@ -1,0 +1,171 @@
+"""Damage held against a replica: named always, mended only when asked, and the damaged file kept."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from pipeline.audit.values import Condition
+from pipeline.errors import ExitStatus, StoreError
+from pipeline.stores import FolderStore
+from tests import make_ocfl
+from tests.audit.world import F1R, IDS, World, every_file
+from tests.make_ocfl import flip, two_versions
+
+MENDABLE = [
+    (F1R, "flipped"),
+    (F1R, "lost"),
+    ("v2/content/bagit.txt", "lost"),
+    ("inventory.json", "flipped"),
+    ("inventory.json", "lost"),
+    ("v1/inventory.json", "flipped"),
+    ("v2/inventory.json", "flipped"),
+]
+
+
+def harm(path: Path, how: str) -> None:
+    if how == "flipped":
+        flip(path)
+    else:
+        path.unlink()
+
+
+@pytest.mark.parametrize(("path", "how"), MENDABLE)
+def test_what_a_replica_can_mend_is_named_and_nothing_is_changed(world: World, path: str, how: str) -> None:
+    harm(world.at(0, path), how)
+    before = dict(every_file(world.root))
+    done = world.run(replica=FolderStore(world.copy_root))
+    assert dict(every_file(world.root)) == before
+    (mend,) = done.outcomes[0].mends
+    assert mend.path == path
+    assert mend.source
+    assert not mend.is_mended
+
+
+@pytest.mark.parametrize(("path", "how"), MENDABLE)
+def test_what_is_mended_is_as_it_was_and_the_damaged_file_is_kept(world: World, path: str, how: str) -> None:
+    whole = dict(every_file(world.root))
+    harm(world.at(0, path), how)
+    harmed = world.at(0, path).read_bytes() if how == "flipped" else None
+    done = world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert dict(every_file(world.root)) == whole
+    assert world.conditions()[IDS[0]] is Condition.MENDED
+    assert done.exit_status is ExitStatus.FIXITY
+    (mend,) = done.outcomes[0].mends
+    assert mend.is_mended
+    if harmed is not None:
+        assert Path(mend.kept_aside).read_bytes() == harmed
+        assert not Path(mend.kept_aside).is_relative_to(world.root)
+    assert world.run().exit_status is ExitStatus.DONE
+
+
+def test_several_files_of_one_object_are_mended_the_inventory_first(world: World) -> None:
+    whole = dict(every_file(world.root))
+    for path in ("inventory.json", "v2/inventory.json", F1R, "v1/content/data/f1v.tif"):
+        flip(world.at(0, path))
+    world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert dict(every_file(world.root)) == whole
+    assert world.conditions()[IDS[0]] is Condition.MENDED
+
+
+def test_a_replica_that_is_damaged_too_mends_nothing(world: World) -> None:
+    flip(world.at(0, F1R))
+    flip(world.copy_root / make_ocfl.place_of(IDS[0]) / F1R)
+    before = dict(every_file(world.root))
+    done = world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert dict(every_file(world.root)) == before
+    assert done.outcomes[0].mends[0].hindrance == "no intact copy was found"
+
+
+def test_without_a_replica_nothing_is_promised(world: World) -> None:
+    flip(world.at(0, F1R))
+    assert world.run().outcomes[0].mends[0].hindrance == "no other copy was looked at"
+
+
+def test_an_intact_twin_in_the_same_object_serves_as_a_copy(world: World) -> None:
+    made = make_ocfl.an_object({"a": b"same", "b": b"else"}, object_id=IDS[0])
+    digest = make_ocfl.digest(b"same")
+    for document in made.inventories.values():
+        document["manifest"][digest] = ["v1/content/a", "v1/content/twin"]
+        document["fixity"] = {}
+    made.files["v1/content/twin"] = b"same"
+    shutil.rmtree(world.at(0))
+    made.write(world.at(0))
+    flip(world.at(0, "v1/content/a"))
+    (mend,) = world.run().outcomes[0].mends
+    assert mend.source.endswith("v1/content/twin")
+
+
+def test_a_replica_in_another_layout_is_found_by_identifier(world: World) -> None:
+    shutil.rmtree(world.copy_root)
+    world.copy_root.mkdir()
+    (world.copy_root / "0=ocfl_1.1").write_text("ocfl_1.1\n")
+    layout = "0003-hash-and-id-n-tuple-storage-layout"
+    (world.copy_root / "ocfl_layout.json").write_bytes(
+        make_ocfl.to_bytes({"extension": layout, "description": "x"})
+    )
+    for each in IDS:
+        encoded = each.replace(":", "%3a")
+        two_versions(object_id=each).write(world.copy_root / make_ocfl.place_of(each)[:11] / encoded)
+    flip(world.at(2, F1R))
+    done = world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert world.conditions()[IDS[2]] is Condition.MENDED
+    assert done.root.codes == set()
+
+
+def test_differences_between_copies_are_warnings(world: World) -> None:
+    shutil.rmtree(world.copy_root / make_ocfl.place_of(IDS[0]))
+    behind = world.copy_root / make_ocfl.place_of(IDS[1])
+    shutil.rmtree(behind)
+    make_ocfl.an_object(make_ocfl.FIRST, object_id=IDS[1]).write(behind)
+    extra = two_versions(object_id="urn:example:other")
+    extra.write(world.copy_root / make_ocfl.place_of(extra.object_id))
+    done = world.run(replica=FolderStore(world.copy_root))
+    assert done.exit_status is ExitStatus.DONE
+    told = {each.object_id: each.report.codes for each in done.outcomes}
+    assert told == {IDS[0]: {"K004"}, IDS[1]: {"K005"}}
+    assert done.root.codes == {"K006"}
+
+
+def test_nothing_is_written_if_the_damaged_file_cannot_be_kept(world: World) -> None:
+    class NoRoom(FolderStore):
+        def beside(self, suffix: str) -> FolderStore:
+            raise StoreError(f"{self.url}{suffix}: there is no room")
+
+    flip(world.at(0, F1R))
+    before = dict(every_file(world.root))
+    world.store = NoRoom(world.root)
+    done = world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert dict(every_file(world.root)) == before
+    assert "there is no room" in done.outcomes[0].mends[0].hindrance
+    assert world.conditions()[IDS[0]] is Condition.DAMAGED
+
+
+def test_a_mend_that_cannot_be_read_back_is_not_called_mended(world: World) -> None:
+    class Forgetful(FolderStore):
+        def put_file(self, path: str, source: object, *, if_absent: bool = False) -> None:
+            if not if_absent:
+                self.put(path, b"something else")
+            else:
+                super().put_file(path, source, if_absent=True)  # type: ignore[arg-type]
+
+    flip(world.at(0, F1R))
+    world.store = Forgetful(world.root)
+    done = world.run(replica=FolderStore(world.copy_root), repairs=True)
+    (mend,) = done.outcomes[0].mends
+    assert "could not be read back" in mend.hindrance
+    assert mend.kept_aside
+    assert world.conditions()[IDS[0]] is Condition.DAMAGED
+
+
+def test_a_file_that_could_not_be_read_is_not_mended(world: World) -> None:
+    from tests.audit.world import Failing
+
+    flip(world.at(0, "v1/content/data/f1v.tif"))
+    world.store = Failing(world.root)
+    world.store.errors[f"{make_ocfl.place_of(IDS[0])}/{F1R}"] = 100
+    done = world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert [each.path for each in done.outcomes[0].mends] == ["v1/content/data/f1v.tif"]
+    assert done.exit_status is ExitStatus.TOOL
