@@ -9,7 +9,7 @@ import http.client
 import os
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -77,6 +77,8 @@ class Fault:
 
     method: str
     part_of_path: str = ""
+    header: str = ""
+    """What a request must have to fit."""
     times: int = 1
     status: int = 0
     """Answered instead of the storage."""
@@ -84,6 +86,8 @@ class Fault:
     """Before the answer."""
     keeps: float = 1
     """The share of the answer's body that comes, before the connection is cut."""
+    flips: bool = False
+    """A bit of what is sent is flipped on the way."""
     is_answer_lost: bool = False
     """The storage does what it is asked; who asked is not told."""
     then: Callable[[], object] = lambda: None
@@ -96,14 +100,19 @@ class FaultyStorage:
 
     endpoint: str
     faults: list[Fault] = field(default_factory=list)
+    judge: Callable[[str, str], Fault | None] | None = None
+    """Asked before `faults`."""
     asked: list[str] = field(default_factory=list)
     lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def next_fault(self, method: str, path: str) -> Fault | None:
+    def next_fault(self, method: str, path: str, headers: Container[str]) -> Fault | None:
         with self.lock:
             self.asked.append(f"{method} {path}")
+            if self.judge and (fault := self.judge(method, path)):
+                return fault
             for fault in self.faults:
-                if fault.times and fault.method == method and fault.part_of_path in path:
+                is_meant = fault.method == method and fault.part_of_path in path
+                if fault.times and is_meant and (not fault.header or fault.header in headers):
                     fault.times -= 1
                     return fault
             return None
@@ -132,12 +141,14 @@ class _Handler(BaseHTTPRequestHandler):
     def _handle(self) -> None:
         storage: FaultyStorage = self.server.storage  # type: ignore[attr-defined]
         body = self.rfile.read(int(self.headers.get("Content-Length", 0)))
-        fault = storage.next_fault(self.command, self.path) or Fault(method="")
+        fault = storage.next_fault(self.command, self.path, self.headers) or Fault(method="")
         fault.then()
         time.sleep(fault.silence_s)
         if fault.status:
             self._answer(fault.status, {}, _error(fault.status))
             return
+        if fault.flips:
+            body = bytes([body[0] ^ 1]) + body[1:]
         status, headers, data = self._forward(body)
         if fault.is_answer_lost:
             self.close_connection = True
@@ -149,7 +160,8 @@ class _Handler(BaseHTTPRequestHandler):
     def _forward(self, body: bytes) -> tuple[int, dict[str, str], bytes]:
         behind = http.client.HTTPConnection(self.server.behind)  # type: ignore[attr-defined]
         try:
-            behind.request(self.command, self.path, body=body, headers=dict(self.headers))
+            sent = {name: value for name, value in self.headers.items() if name.lower() != "content-md5"}
+            behind.request(self.command, self.path, body=body, headers=sent)
             answer = behind.getresponse()
             return answer.status, dict(answer.getheaders()), answer.read()
         finally:

@@ -124,6 +124,7 @@ def finish_abandoned(store: Store, *, host: str, now: dt.datetime) -> Iterator[s
             mine = replace(note, host=host, pid=os.getpid(), started=inventory.timestamp(now))
             with locking.held(store, mine):
                 yield from recover(store, note.place)
+    store.tidy()
 
 
 def _unguarded(held: Held) -> Iterator[str]:

@@ -11,7 +11,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO, BinaryIO
 
 from pipeline.errors import AlreadyThere, NotInStore, StoreError
 from pipeline.files import sync_folder
@@ -20,7 +20,7 @@ from pipeline.stores.store import Entry, Kind, checked_path
 STAGING = ".staging"
 """At the end of a store's name: the folder beside it where things are made."""
 COPY_BYTES = 1 << 20
-_RENAME_ATTEMPTS = 5
+_ATTEMPTS = 5
 
 
 class FolderStore:
@@ -139,19 +139,29 @@ class FolderStore:
         beside = self._staging() / f"{os.getpid()}-{threading.get_ident()}.part"
         with self.telling("write", path):
             try:
-                beside.parent.mkdir(parents=True, exist_ok=True)
-                with beside.open("wb") as file:
+                with _opened(beside) as file:
+                    is_locked(file)  # so that `tidy` knows that somebody lives who writes it
                     yield file
                     file.flush()
                     os.fsync(file.fileno())
-                self.make_folders(place.parent)
-                _give_name(beside, place, if_absent)
+                    self.make_folders(place.parent)
+                    _give_name(beside, place, if_absent)
                 sync_folder(place.parent)
             finally:
                 with contextlib.suppress(OSError):
                     beside.unlink()
                 with contextlib.suppress(OSError):
                     beside.parent.rmdir()
+
+    def tidy(self) -> None:
+        """Remove half-written files beside the store that nobody writes any more."""
+        staging = self._staging()
+        with contextlib.suppress(OSError):
+            for part in staging.glob("*.part"):
+                with contextlib.suppress(FileNotFoundError), part.open("rb") as file:
+                    if is_locked(file):
+                        part.unlink()
+            staging.rmdir()
 
     def _staging(self) -> Path:
         return self.folder.with_name(f"{self.folder.name}{STAGING}")
@@ -186,13 +196,13 @@ class FolderStore:
             sync_folder(source.parent)
 
     def _rename(self, source: Path, place: Path) -> None:
-        for attempt in range(_RENAME_ATTEMPTS):
+        for attempt in range(_ATTEMPTS):
             self.make_folders(place.parent)
             try:
                 source.rename(place)
                 return
             except FileNotFoundError:  # the folder above was empty, and somebody swept it away
-                if attempt == _RENAME_ATTEMPTS - 1 or not source.exists():
+                if attempt == _ATTEMPTS - 1 or not source.exists():
                     raise
 
     def take_file(self, source: Path, to: str) -> None:
@@ -207,7 +217,8 @@ class FolderStore:
         place = self._place(path)
         with contextlib.suppress(OSError):
             while place != self.folder:
-                place.rmdir()
+                with contextlib.suppress(FileNotFoundError):
+                    place.rmdir()
                 place = place.parent
 
     def delete(self, path: str) -> None:
@@ -262,3 +273,31 @@ def _give_name(beside: Path, place: Path, if_absent: bool) -> None:
         beside.rename(place)  # refuses there to replace a file
     else:
         place.hardlink_to(beside)  # the other name is removed at once
+
+
+def is_locked(file: IO[bytes]) -> bool:
+    """Lock an open file until it is closed; return whether that could be done.
+
+    False if another process has it, or if the system keeps no such locks.
+    """
+    if sys.platform == "win32":
+        return False
+    import fcntl
+
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def _opened(path: Path) -> BinaryIO:
+    """Open a file for writing in a folder that others may take away while it is empty. Raises OSError."""
+    for attempt in range(_ATTEMPTS):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            return path.open("wb")
+        except FileNotFoundError:
+            if attempt == _ATTEMPTS - 1:
+                raise
+    raise AssertionError("there is at least one attempt")
