@@ -16,7 +16,9 @@ import pytest
 from pipeline import containers, files, jsondoc
 from pipeline.errors import InputError, SettingsError, ToolError
 from pipeline.model import LanguageMap
+from pipeline.pages import Asset
 from pipeline.publish import Outcome, looked_at, opened
+from pipeline.publish.record import SiteFolder
 from tests.publish import tiny
 from tests.publish.tiny import BASE_URL
 
@@ -384,6 +386,10 @@ class Killed(BaseException):
     """Ends a run as a kill would: nothing catches it to mend things."""
 
 
+def killed(*arguments: object) -> None:
+    raise Killed
+
+
 def steps(monkeypatch: pytest.MonkeyPatch, last: int) -> Callable[[], int]:
     """Let the run be killed before its n-th change of a name on the disk; returns how many there were."""
     count = 0
@@ -408,6 +414,8 @@ def steps(monkeypatch: pytest.MonkeyPatch, last: int) -> Callable[[], int]:
 def test_a_run_that_is_killed_at_any_step_and_run_again_gives_the_same_site(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, change: str
 ) -> None:
+    one_asset = Asset(path="assets/pages.0.css", media_type="text/css", data=b"")
+    monkeypatch.setattr("pipeline.pages.assets", lambda: (one_asset,))  # all are alike: one step each
     first = tiny.bundle(tmp_path, volumes=(ITEM,))
     other = tiny.bundle(tmp_path / "other", "ms-1" if change == "replace" else "ms-2", picture=b"other")
 
@@ -444,7 +452,7 @@ def test_a_run_that_is_killed_at_any_step_and_run_again_gives_the_same_site(
 def test_the_next_run_says_which_item_it_finished(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     site, bundle = tmp_path / "site", tiny.bundle(tmp_path)
     with monkeypatch.context() as patched:
-        steps(patched, 12)
+        patched.setattr(SiteFolder, "finished", killed)
         with pytest.raises(Killed):
             tiny.publish(site, bundle)
     assert (site / ".solander/begun.json").exists()
@@ -522,7 +530,7 @@ def test_a_reader_never_meets_half_of_an_item(tmp_path: Path) -> None:
     for each in readers:
         each.start()
     with tiny.site(site) as publisher:
-        for number in range(30):
+        for number in range(16):
             tiny.put(publisher, both[number % 2])
     is_over.set()
     for each in readers:
