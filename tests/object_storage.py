@@ -9,9 +9,10 @@ import http.client
 import os
 import threading
 import time
-from collections.abc import Callable, Container, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from email.message import Message
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from urllib.parse import urlsplit
 
@@ -105,7 +106,7 @@ class FaultyStorage:
     asked: list[str] = field(default_factory=list)
     lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def next_fault(self, method: str, path: str, headers: Container[str]) -> Fault | None:
+    def next_fault(self, method: str, path: str, headers: Message) -> Fault | None:
         with self.lock:
             self.asked.append(f"{method} {path}")
             if self.judge and (fault := self.judge(method, path)):

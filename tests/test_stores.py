@@ -17,7 +17,7 @@ from tests.object_storage import SECRET, Fault, FaultyStorage, ask, failing
 MIB = 1 << 20
 
 
-QUICK = Patience(attempts=3, first_pause_s=0.01, connecting_s=2, silence_s=0.5, request_s=5)
+QUICK = Patience(attempts=3, first_pause_s=0.01, connecting_s=10, silence_s=20, request_s=30)
 
 
 @pytest.fixture(params=["folder", "object storage"])

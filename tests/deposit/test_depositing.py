@@ -31,7 +31,7 @@ from tests.deposit.world import (
     request,
 )
 
-QUICK = Patience(attempts=2, first_pause_s=0.01, connecting_s=2, silence_s=2, request_s=5)
+QUICK = Patience(attempts=2, first_pause_s=0.01, connecting_s=10, silence_s=20, request_s=30)
 LATER = NOW + dt.timedelta(days=30)
 
 
