@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-METHOD_VERSION = 3
+METHOD_VERSION = 4
 """Goes up with every change of a method that changes a number: frames are then measured again."""
 
 

@@ -119,7 +119,7 @@ def _excess(limit: Limit, value: float) -> float:
 def values_for(limit: Limit, measures: FrameMeasures) -> list[tuple[float, str]]:
     """Return the values that a limit is held against, each with its place; none if nothing was measured."""
     assert isinstance(limit.measure, Quantity)
-    if limit.measure in _OF_PATCHES:
+    if limit.measure in _OF_PATCHES and measures.patches:
         return _of_patches(limit, measures)
     wanted = "" if limit.statistic == Statistic.EACH else limit.statistic
     return [

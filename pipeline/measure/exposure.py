@@ -7,12 +7,17 @@ that are nearly clipped, is tone that was lost; clipped light among clearly dark
 specular. Common practice, no source: a polished leaf that mirrors the lamp over a whole field counts as
 lost tone, and a person must look.
 
+Light that was clipped before a curve was applied does not lie at full scale: its codes pile up below it. So
+each band's ceiling is looked for in a histogram of up to two million pixels: many times as many of them in a
+narrow step as below it, and next to none above. What lies there counts as clipped.
+
 Sources: shares of clipped pixels, per channel and of all: FADGI 2016 and Metamorfoze 1.0 look at them
 without a formula; L* of the lightest tone: Metamorfoze 2.0 draft (nowhere above L* 98).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -38,6 +43,21 @@ BRIGHT_BESIDE = 0.9
 WARM_SHARE = 0.35
 """Red less blue, over red, of gold beside its sparks; of parchment it is under 0.25."""
 MOST_PLACES = 40
+
+MOST_COUNTED = 2_000_000
+"""Pixels, at even distances, that the histogram is taken from."""
+STEP_SHARE = 0.001
+"""Of full scale, wide a step of the histogram: 66 codes of 16 bits; of 8 bits it is one code."""
+LOWEST_CEILING = 0.75
+"""Of full scale: a curve that presses white further down than this is a picture of something grey."""
+LEAST_PILED = 0.001
+"""Of all pixels, in a step that is a ceiling."""
+TIMES_BELOW, STEPS_BELOW = 5.0, 20
+"""So many times the mean of so many steps below it."""
+LEFT_ABOVE = 0.02
+"""Of what lies in the step, that may lie above it: dust on the sensor, hot pixels."""
+LEAST_BELOW = 0.05
+"""Of what lies in the step, in those below it: what is of one tone by nature has next to nothing there."""
 
 TONE_STEP, TONE_NEAR = 0.5, 5.0
 """Steps of L* in which tones are counted; how far from the commonest one a tone is the sheet's."""
@@ -66,6 +86,8 @@ class ClippedPlace:
 class Clipping:
     """Shares of pixels, 0 to 1, at the ends of the scale. Any: in at least one band; all: in every band."""
 
+    ceilings: tuple[float, ...]
+    """From which share of full scale on light counts as clipped, by band: 1, or where codes pile up."""
     dark_by_band: tuple[float, ...]
     light_by_band: tuple[float, ...]
     dark_any: float
@@ -100,7 +122,9 @@ class _Tally:
 
 def clipping(pixels: Pixels, outline: Outline | NotMeasured) -> Clipping:
     """Count what lies at 0 and at full scale, over the frame, and on the sheet and around it."""
-    tally = _counted(pixels)
+    full = 2**pixels.bits - 1
+    ceilings = _ceilings(pixels)
+    tally = _counted(pixels, ceilings)
     total = pixels.width_px * pixels.height_px
     by_band, every = tally.bands / total, tally.every / total
     dark, light = (blocks.sum() / total for blocks in tally.blocks)
@@ -108,6 +132,7 @@ def clipping(pixels: Pixels, outline: Outline | NotMeasured) -> Clipping:
     places = _places(pixels, tally.blocks[1] * inside, tally.beside_dark)
     shares = [_share(blocks, sizes, where) for where in (inside, ~inside) for blocks in tally.blocks]
     return Clipping(
+        ceilings=tuple(each / full for each in ceilings),
         dark_by_band=tuple(float(each) for each in by_band[0]),
         light_by_band=tuple(float(each) for each in by_band[1]),
         dark_any=float(dark),
@@ -125,7 +150,45 @@ def clipping(pixels: Pixels, outline: Outline | NotMeasured) -> Clipping:
     )
 
 
-def _counted(pixels: Pixels) -> _Tally:
+def _ceilings(pixels: Pixels) -> tuple[int, ...]:
+    """The code of each band from which on light is clipped: full scale, or where codes pile up below it."""
+    full = 2**pixels.bits - 1
+    counts = np.zeros((pixels.bands, full + 1), np.int64)
+    apart = max(1, math.isqrt(pixels.width_px * pixels.height_px // MOST_COUNTED))
+    rows = [
+        pixels.crop(Box(left=0, top=top, width=pixels.width_px, height=1))[:, ::apart]
+        for top in range(0, pixels.height_px, apart)
+    ]
+    for band, plane in enumerate(np.moveaxis(np.concatenate(rows), 2, 0)):
+        counts[band] = np.bincount(plane.ravel(), minlength=full + 1)
+    return tuple(_ceiling(each) for each in counts)
+
+
+def _ceiling(counts: Counts) -> int:
+    """The lowest code of the step in which codes pile up; full scale if there is none."""
+    full, total = len(counts) - 1, int(counts.sum())
+    width = max(1, round(STEP_SHARE * full))
+    edges = np.arange(full + 1, int(LOWEST_CEILING * full), -width)[::-1]
+    sums = np.concatenate([[0], np.cumsum(counts)])
+    steps = np.diff(sums[edges])
+    wider = 1 if width > 1 else 0  # a pile may lie across the border of two steps, but not of two codes
+    if counts[full] >= LEAST_PILED * total:
+        return full  # clipped as it was written
+    reach = STEPS_BELOW if width > 1 else STEPS_BELOW // 2
+    for at in range(len(steps) - 1, reach, -1):
+        low = at - wider
+        piled, above = int(steps[low : at + 1].sum()), int(steps[at + 1 :].sum())
+        below = int(steps[low - reach : low].sum())
+        if (
+            piled >= LEAST_PILED * total
+            and above <= LEFT_ABOVE * piled
+            and LEAST_BELOW * piled <= below < piled * reach / TIMES_BELOW
+        ):
+            return int(edges[low - 2 * wider])  # noise that came after the clip spreads a pile
+    return full
+
+
+def _counted(pixels: Pixels, ceilings: tuple[int, ...]) -> _Tally:
     """Look at all pixels once, in strips; those without extremes cost no more than that."""
     shape = -(-pixels.height_px // BLOCK_PX), -(-pixels.width_px // BLOCK_PX)
     tally = _Tally(
@@ -135,13 +198,15 @@ def _counted(pixels: Pixels) -> _Tally:
         np.zeros(shape, bool),
     )
     full = 2**pixels.bits - 1
+    lowest, levels = min(ceilings), np.array(ceilings)
     for top in range(0, pixels.height_px, STRIP_ROWS):
         strip = pixels.crop(Box(left=0, top=top, width=pixels.width_px, height=STRIP_ROWS))
         if strip.min() == 0:
             _add(tally, 0, strip == 0, top)
-        if strip.max() == full:
-            blocks = _add(tally, 1, strip == full, top)
-            _look_beside(tally, strip, blocks, top, full)
+        if strip.max() >= lowest:
+            blocks = _add(tally, 1, strip == full if lowest == full else strip >= levels, top)
+            if blocks.any():
+                _look_beside(tally, strip, blocks, top, lowest)
     return tally
 
 

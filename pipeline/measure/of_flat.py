@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.measure.evenness import Dust, Evenness, Rows, Spot, measure_evenness
+from pipeline.measure.evenness import ColourDrift, Dust, Evenness, Rows, Spot, measure_evenness
 from pipeline.measure.pixels import NotMeasured, Pixels
 from pipeline.measure.profile import Profile
 from pipeline.measurements import (
@@ -19,12 +19,17 @@ BLOCKS_METHOD = "means of blocks, a twentieth of the short side, dust left out"
 QUANTITIES = (Quantity.EVENNESS, Quantity.LIGHTNESS_RANGE, Quantity.CAST, Quantity.DUST)
 
 
-def measure_flat(pixels: Pixels, profile: Profile | NotMeasured) -> FrameMeasures:
+NOT_FOR_COLOUR = NotMeasured(reason="in ultraviolet and infrared light colours of a frame say nothing")
+
+
+def measure_flat(
+    pixels: Pixels, profile: Profile | NotMeasured, *, is_visible_light: bool = True
+) -> FrameMeasures:
     """Return what a flat frame says, or for each quantity why it says nothing."""
     found = profile if isinstance(profile, NotMeasured) else measure_evenness(pixels, profile)
     if isinstance(found, NotMeasured):
         return FrameMeasures(measurements=tuple(_missing(each, found) for each in QUANTITIES))
-    colour, dust = found.colour, found.dust
+    colour, dust = found.colour if is_visible_light else NOT_FOR_COLOUR, found.dust
     return FrameMeasures(
         measurements=(
             _number(Quantity.EVENNESS, 100 * found.luminance_range_over_mean, RANGE_OF_LUMINANCE),
@@ -37,7 +42,7 @@ def measure_flat(pixels: Pixels, profile: Profile | NotMeasured) -> FrameMeasure
             if isinstance(dust, NotMeasured)
             else _number(Quantity.DUST, float(dust.count), ""),
         ),
-        grids=tuple(_grids(found)),
+        grids=tuple(_grids(found, colour)),
         marks=tuple(_marks(dust, pixels)),
         remarks=found.cautions,
     )
@@ -51,13 +56,13 @@ def _missing(quantity: Quantity, why: NotMeasured) -> Measurement:
     return Measurement(quantity=quantity, value=None, reason=why.reason)
 
 
-def _grids(found: Evenness) -> list[Grid]:
+def _grids(found: Evenness, colour: ColourDrift | NotMeasured) -> list[Grid]:
     mean = found.mean_lightness
     lightness = tuple(tuple(round(value - mean, 3) for value in row) for row in found.lightness)
     grids = [Grid(name="lightness minus its mean", unit="ΔL*", rows=lightness)]
-    if not isinstance(found.colour, NotMeasured):
-        grids.append(Grid(name="a* minus its mean", unit="Δa*", rows=_rounded(found.colour.a)))
-        grids.append(Grid(name="b* minus its mean", unit="Δb*", rows=_rounded(found.colour.b)))
+    if not isinstance(colour, NotMeasured):
+        grids.append(Grid(name="a* minus its mean", unit="Δa*", rows=_rounded(colour.a)))
+        grids.append(Grid(name="b* minus its mean", unit="Δb*", rows=_rounded(colour.b)))
     return grids
 
 

@@ -39,10 +39,13 @@ def measure(
     profile = _profile(icc_profile)
     match plan.kind:
         case FrameKind.FLAT:
-            return measure_flat(pixels, profile)
+            return measure_flat(pixels, profile, is_visible_light=plan.is_visible_light)
         case FrameKind.TARGET:
             context = TargetContext(
-                references=_references(plan.measured_target), pitch_mm=plan.pitch_mm, stated_ppi=stated_ppi
+                references=_references(plan.measured_target),
+                pitch_mm=plan.pitch_mm,
+                stated_ppi=stated_ppi,
+                is_visible_light=plan.is_visible_light,
             )
             return measure_target_frame(pixels, profile, context)
         case _:

@@ -21,8 +21,8 @@ from pipeline.measure.of_target import missing, number
 from pipeline.measure.outline import Outline, Point, find_outline
 from pipeline.measure.pixels import Box, NotMeasured, Pixels
 from pipeline.measure.profile import Profile
-from pipeline.measure.sharpness import Sharpness, sharpness
-from pipeline.measurements import FrameMeasures, Mark, Measurement, Quantity
+from pipeline.measure.sharpness import BlurField, Sharpness, sharpness
+from pipeline.measurements import FrameMeasures, Grid, Mark, Measurement, Quantity
 from pipeline.model import FrameKind
 
 OUTLINE_METHOD = "edges of the sheet against its ground"
@@ -42,7 +42,11 @@ def measure_page(pixels: Pixels, profile: Profile | NotMeasured, kind: FrameKind
     """Return what a frame of the object says, or for each quantity why it says nothing."""
     outline = find_outline(pixels)
     light = clipping(pixels, outline)
-    clipped = FrameMeasures(measurements=tuple(_clipped(light)), marks=tuple(_clipped_marks(light, pixels)))
+    clipped = FrameMeasures(
+        measurements=tuple(_clipped(light)),
+        marks=tuple(_clipped_marks(light, pixels)),
+        remarks=tuple(_light_remarks(light)),
+    )
     if kind in _NO_SHEET:
         return clipped
     lines = tuple(_lines(text_lines(pixels, outline)))
@@ -50,20 +54,27 @@ def measure_page(pixels: Pixels, profile: Profile | NotMeasured, kind: FrameKind
     tone = tuple(_tone(page_tone(pixels, outline, profile)))
     measurements = (*lines, *_focus(focus), *clipped.measurements, *tone)
     marks = (*_soft_mark(focus, pixels), *clipped.marks)
+    grids, doubts = tuple(_blur_map(focus)), (*_doubts(focus), *clipped.remarks)
     bits = picture_hash(pixels)
     whole = "" if isinstance(bits, NotMeasured) else bits
     if kind in _NO_STRAIGHT_EDGES:
-        return FrameMeasures(measurements=measurements, marks=marks, picture_hash=whole)
+        return FrameMeasures(
+            measurements=measurements, marks=marks, grids=grids, remarks=doubts, picture_hash=whole
+        )
     edges = tuple(_edges(sheet_skew(outline), sheet_keystone(outline)))
     return FrameMeasures(
         picture_hash=whole,
         signature=_signature(pixels, outline) if kind in _COMPARED else "",
         measurements=(*edges, *measurements),
+        grids=grids,
         marks=(
             *(() if isinstance(outline, NotMeasured) else _outline_mark(outline, pixels)),
             *marks,
         ),
-        remarks=() if isinstance(outline, NotMeasured) else tuple(_leaning(sheet_keystone(outline))),
+        remarks=(
+            *(() if isinstance(outline, NotMeasured) else _leaning(sheet_keystone(outline))),
+            *doubts,
+        ),
     )
 
 
@@ -74,6 +85,8 @@ def _signature(pixels: Pixels, outline: Outline | NotMeasured) -> str:
 
 # ------------------------------------------------------------------------------------ focus and light
 
+TO_RIGHT, TO_BOTTOM = "from left to right", "from top to bottom"
+TILT_METHOD = "plane through the blur of the sharpest edges of up to 48 tiles, what is radial taken off"
 RISE_METHOD = "rise of the page's own edges from 10 to 90 % of their contrast"
 CLIPPING_METHOD = "codes at the ends of the scale, on the sheet where it is seen"
 TONE_METHOD = "commonest tone of the sheet"
@@ -82,8 +95,40 @@ TONE_METHOD = "commonest tone of the sheet"
 def _focus(focus: Sharpness | NotMeasured) -> Iterator[Measurement]:
     if isinstance(focus, NotMeasured):
         yield missing(Quantity.BLUR, focus)
+        yield missing(Quantity.TILT, focus)
+        return
+    yield number(Quantity.BLUR, focus.rise_px, "", RISE_METHOD)
+    if isinstance(focus.field, NotMeasured):
+        yield missing(Quantity.TILT, focus.field)
     else:
-        yield number(Quantity.BLUR, focus.rise_px, "", RISE_METHOD)
+        field = focus.field
+        yield number(Quantity.TILT, field.across_px, TO_RIGHT, TILT_METHOD, field.across_sd_px)
+        yield number(Quantity.TILT, field.down_px, TO_BOTTOM, TILT_METHOD, field.down_sd_px)
+
+
+def _blur_map(focus: Sharpness | NotMeasured) -> Iterator[Grid]:
+    if not isinstance(focus, NotMeasured):
+        rows = tuple(tuple(None if each is None else round(each, 3) for each in row) for row in focus.grid)
+        yield Grid(name="edge blur", unit="px", rows=rows)
+
+
+def _doubts(focus: Sharpness | NotMeasured) -> Iterator[str]:
+    """What makes figures of focus doubtful, or says what they mean."""
+    if isinstance(focus, NotMeasured):
+        return
+    if focus.is_blocky:
+        yield "the picture seems to have been compressed with loss: what is said of its focus is doubtful"
+    if not isinstance(focus.field, NotMeasured) and focus.field.is_tilted:
+        yield f"one side is softer than the other: {_softer(focus.field)}"
+
+
+def _softer(field: BlurField) -> str:
+    """The side to which blur grows most, and by how much."""
+    if abs(field.across_px) > abs(field.down_px):
+        change, side = field.across_px, "right" if field.across_px > 0 else "left"
+    else:
+        change, side = field.down_px, "bottom" if field.down_px > 0 else "top"
+    return f"blur grows by {abs(change):.2f} px towards the {side}"
 
 
 def _soft_mark(focus: Sharpness | NotMeasured, pixels: Pixels) -> Iterator[Mark]:
@@ -99,6 +144,18 @@ def _clipped(light: Clipping) -> Iterator[Measurement]:
     )
 
 
+def _light_remarks(light: Clipping) -> Iterator[str]:
+    if min(light.ceilings) < 1:
+        ends = ", ".join(f"{100 * each:.1f} %" for each in light.ceilings)
+        yield f"codes pile up below full scale (at {ends}): light was clipped before a curve was applied"
+    if 100 * light.light_specular >= LEAST_SPECULAR_PERCENT:
+        yield (
+            f"{100 * light.light_specular:.2g} % of the frame is clipped light among darker or warm tones: "
+            "gold, seals and glass do so by nature"
+        )
+
+
+LEAST_SPECULAR_PERCENT = 0.01
 _PLACES_SHOWN = 8
 
 

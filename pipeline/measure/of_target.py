@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.measure.colour import Statistics
 from pipeline.measure.colour_target import FoundTarget, find_target
-from pipeline.measure.edge import FREQUENCIES_CY_PX, HALF_SAMPLING_CY_PX
+from pipeline.measure.edge import FREQUENCIES_CY_PX, HALF_SAMPLING_CY_PX, EdgeMeasure
 from pipeline.measure.edges_found import PlacedEdge, Resolution, measure_edges
 from pipeline.measure.geometry import keystone_of_points
+from pipeline.measure.grey_scale import GreyScale, measure_grey_scale
 from pipeline.measure.outline import Point
 from pipeline.measure.patches import TargetMeasures, measure_target
 from pipeline.measure.pixels import NotMeasured, Pixels
 from pipeline.measure.profile import Profile
 from pipeline.measure.references import NEUTRALS, Reference
-from pipeline.measure.scale import Scale, scale_of_target
+from pipeline.measure.scale import Scale, scale_of_target, scales_of_rulers
 from pipeline.measurements import (
     FORMULAS,
     SPREAD_IN_PATCH,
@@ -41,15 +42,21 @@ class TargetContext:
     """From patch to patch, across and down, as the owner measured it."""
     stated_ppi: float | None = None
     """What the file says."""
+    is_visible_light: bool = True
+    """False for ultraviolet and infrared: references are for visible light."""
 
 
 def measure_target_frame(
     pixels: Pixels, profile: Profile | NotMeasured, context: TargetContext
 ) -> FrameMeasures:
     """Return what a target frame says, or for each quantity why it says nothing."""
-    target = find_target(pixels, None if isinstance(profile, NotMeasured) else profile)
-    found = target if isinstance(target, NotMeasured) else _measured(pixels, profile, target, context)
-    colour = _no_colour(found) if isinstance(found, NotMeasured) else _colour(found)
+    target: FoundTarget | NotMeasured = NO_REFERENCE
+    if context.is_visible_light:
+        target = find_target(pixels, None if isinstance(profile, NotMeasured) else profile)
+        found = target if isinstance(target, NotMeasured) else _measured(pixels, profile, target, context)
+        colour = _no_colour(found) if isinstance(found, NotMeasured) else _colour(found)
+    else:
+        colour = greys(pixels, profile)
     edges = resolution(pixels, profile)
     scale = (*_scale(pixels, target, context), *_keystone(target))
     marks = () if isinstance(target, NotMeasured) else (_target_mark(target, pixels),)
@@ -58,7 +65,7 @@ def measure_target_frame(
         patches=colour.patches,
         reference=colour.reference,
         curves=(*colour.curves, *edges.curves),
-        marks=(*marks, *edges.marks),
+        marks=(*colour.marks, *marks, *edges.marks),
         remarks=(*colour.remarks, *edges.remarks),
     )
 
@@ -185,6 +192,50 @@ def _target_mark(target: FoundTarget, pixels: Pixels) -> Mark:
     return Mark(kind="target", points=points)
 
 
+# --------------------------------------------------------------------------------- in invisible light
+
+NO_REFERENCE = NotMeasured(
+    reason="in ultraviolet and infrared light the reference values of targets do not hold: they are for "
+    "visible light"
+)
+GREYS_METHOD = "steps of a grey scale, L* through the frame's own profile"
+
+
+def greys(pixels: Pixels, profile: Profile | NotMeasured) -> FrameMeasures:
+    """Return tones and noise of a grey scale; they are held against no reference."""
+    unknown = [missing(each, NO_REFERENCE) for each in OF_PATCHES if each is not Quantity.NOISE]
+    found = measure_grey_scale(pixels, profile)
+    if isinstance(found, NotMeasured):
+        return FrameMeasures(measurements=(*unknown, missing(Quantity.NOISE, found)))
+    steps = list(enumerate(found.steps, start=1))
+    noise = [
+        replace(number(Quantity.NOISE, each.noise, f"step {at}", GREYS_METHOD), formula=SPREAD_IN_PATCH)
+        for at, each in steps
+    ]
+    tones = Curve(
+        name="tones of the grey scale",
+        x_label="step, from light to dark",
+        y_label="measured L*",
+        points=tuple((float(at), round(each.lightness, 3)) for at, each in steps),
+    )
+    seen = f"{len(steps)} greys, L* {found.steps[0].lightness:.1f} to {found.steps[-1].lightness:.1f}"
+    return FrameMeasures(
+        measurements=(*unknown, *noise),
+        curves=(tones,),
+        marks=(_row_mark(found, pixels),),
+        remarks=(f"{seen}: in this light they are held against no reference",),
+    )
+
+
+def _row_mark(found: GreyScale, pixels: Pixels) -> Mark:
+    boxes = [each.place for each in found.steps]
+    points = tuple(
+        ((box.left + box.width / 2) / pixels.width_px, (box.top + box.height / 2) / pixels.height_px)
+        for box in boxes
+    )
+    return Mark(kind="target", points=points, is_closed=False)
+
+
 # ----------------------------------------------------------------------------------------- resolution
 
 RESOLUTION = (
@@ -225,6 +276,24 @@ def _of_edges(found: Resolution) -> Iterator[Measurement]:
             yield missing(Quantity.MISREGISTRATION, shift, place)
         else:
             yield number(Quantity.MISREGISTRATION, shift.worst_px, place, EDGE_METHOD, shift.scatter_px)
+        yield from _of_channels(each.measure, place)
+
+
+OF_CHANNEL = "one channel"
+"""Statistic of numbers that no limit is for: limits are for luminance."""
+
+
+def _of_channels(edge: EdgeMeasure, place: str) -> Iterator[Measurement]:
+    """SFR50, SFR10 and the maximum of each channel of a colour frame."""
+    for name, response in (("red", edge.red), ("green", edge.green), ("blue", edge.blue)):
+        if isinstance(response, NotMeasured):
+            continue  # a grey frame, or no contrast in it: misregistration has said so
+        for made in (
+            _frequency(Quantity.SFR50, response.sfr50_cy_px, response.sfr50_scatter_cy_px, ""),
+            _frequency(Quantity.SFR10, response.sfr10_cy_px, response.sfr10_scatter_cy_px, ""),
+            number(Quantity.SHARPENING, response.maximum, "", EDGE_METHOD, response.maximum_scatter),
+        ):
+            yield replace(made, statistic=OF_CHANNEL, place=f"{place}, {name}")
 
 
 def _frequency(quantity: Quantity, value: float | NotMeasured, scatter: float, place: str) -> Measurement:
@@ -259,20 +328,39 @@ def _edge_mark(edge: PlacedEdge, pixels: Pixels) -> Mark:
 # ---------------------------------------------------------------------------------------------- scale
 
 SCALE_METHOD = "centres of the target's patches, pitch as the owner measured it"
+RATIO_METHOD = "ratio of horizontal to vertical pitch of the target's patches, Metamorfoze 1.0"
+RULER_METHOD = "ticks of a ruler, a millimetre apart"
 
 
 def _scale(
     pixels: Pixels, target: FoundTarget | NotMeasured, context: TargetContext
 ) -> Iterator[Measurement]:
+    """By the patches; by the ticks of a ruler, if the patches do not tell."""
     found = _true_scale(pixels, target, context)
-    if isinstance(found, NotMeasured):
-        yield from (missing(each, found) for each in (Quantity.TRUE_PPI, Quantity.SCALE))
-        return
-    yield number(Quantity.TRUE_PPI, found.ppi, "", SCALE_METHOD, found.scatter_ppi)
-    if context.stated_ppi is None:
-        yield missing(Quantity.SCALE, NotMeasured(reason="the file states no resolution to compare with"))
+    if not isinstance(found, NotMeasured):
+        yield number(Quantity.TRUE_PPI, found.ppi, "", SCALE_METHOD, found.scatter_ppi)
+        yield number(Quantity.DISTORTION, 100 * found.anisotropy, "", RATIO_METHOD)
+        if context.stated_ppi is None:
+            yield missing(Quantity.SCALE, NO_TAG)
+        else:
+            yield number(Quantity.SCALE, 100 * found.error(context.stated_ppi), "", SCALE_METHOD)
     else:
-        yield number(Quantity.SCALE, 100 * found.error(context.stated_ppi), "", SCALE_METHOD)
+        yield from _of_rulers(pixels, context.stated_ppi, found)
+
+
+def _of_rulers(pixels: Pixels, stated_ppi: float | None, otherwise: NotMeasured) -> Iterator[Measurement]:
+    yield missing(Quantity.DISTORTION, otherwise)
+    rulers = NO_TAG if stated_ppi is None else scales_of_rulers(pixels, stated_ppi)
+    if stated_ppi is None or isinstance(rulers, NotMeasured):
+        yield from (missing(each, otherwise) for each in (Quantity.TRUE_PPI, Quantity.SCALE))
+        return
+    for ruler in rulers:
+        place = f"{ruler.axis} ruler"
+        yield number(Quantity.TRUE_PPI, ruler.ppi, place, RULER_METHOD, ruler.scatter_ppi)
+        yield number(Quantity.SCALE, 100 * ruler.error(stated_ppi), place, RULER_METHOD)
+
+
+NO_TAG = NotMeasured(reason="the file states no resolution to compare with")
 
 
 def _keystone(target: FoundTarget | NotMeasured) -> Iterator[Measurement]:

@@ -302,7 +302,7 @@ def _patch(
     shares = codes / (2**pixels.bits - 1)
     light = profile.linear(shares)
     values = lightness(profile.luminance(light))
-    plane, deviation, keep = _plane(values, per_side)
+    plane, deviation, keep = lightness_plane(values, per_side)
     dust = 1 - float(keep.mean())
     if dust > MOSTLY_DIRTY:
         return NotMeasured(reason=f"{reference.names[number]} is covered or in glare over {dust:.0%} of it")
@@ -341,7 +341,7 @@ def _net(per_side: int) -> Numbers:
     return np.stack([across.ravel(), down.ravel()], axis=1)
 
 
-def _plane(values: Numbers, per_side: int) -> tuple[Numbers, float, Mask]:
+def lightness_plane(values: Numbers, per_side: int) -> tuple[Numbers, float, Mask]:
     """Return the plane of L* (slopes across and down, level), SD around it, and which pixels lie near it.
 
     The plane is fitted to all pixels, then twice more to those that lie near the last one. The SD that a cut

@@ -125,6 +125,8 @@ class Sharpness:
     """Points of edges of any kind."""
     tiles: tuple[TileBlur, ...]
     """Those with evidence of σ, in rows from the upper left."""
+    grid: tuple[tuple[float | None, ...], ...]
+    """The lower quartile of every tile as they lie on the page; None where there is no evidence."""
     empty_tiles: int
     """Those without: no evidence, which is not soft."""
     softest: TileBlur | NotMeasured
@@ -158,7 +160,8 @@ def sharpness(
     if min(area.width, area.height) < 2 * CROP_PX:
         return NotMeasured(reason="the area is too small to be divided into tiles")
     table = _table(pixels, tone)
-    looks = [_look(pixels, place, table) for place in _places(pixels, area)]
+    across, down = _tiling(area)
+    looks = [_look(pixels, place, table) for place in _places(pixels, area, across, down)]
     strong = max(look.strong for look in looks)
     found = [_edges(look, strong) for look in looks]
     points = sum(each.points for each in found)
@@ -168,13 +171,16 @@ def sharpness(
             reason=f"the page is blank or shows too little: {points} points of edges, where "
             f"{LEAST_POINTS} are needed; it can be judged by eye alone"
         )
-    tiles = tuple(_tile(each) for each in found if len(each.sigmas) >= LEAST_IN_TILE)
+    every = [_tile(each) if len(each.sigmas) >= LEAST_IN_TILE else None for each in found]
+    tiles = tuple(tile for tile in every if tile)
+    quartiles = [tile.quartile_px if tile else None for tile in every]
     thin = NotMeasured(reason="there are only strokes that are too thin, or texture: no plain edges")
     return Sharpness(
         sigma_px=float(np.median([tile.sigma_px for tile in tiles])) if tiles else thin,
         rise_px=float(np.median(rises)),
         points=points,
         tiles=tiles,
+        grid=tuple(tuple(quartiles[row * across : (row + 1) * across]) for row in range(down)),
         empty_tiles=len(found) - len(tiles),
         softest=max(tiles, key=lambda tile: tile.quartile_px) if tiles else thin,
         field=_field(tiles, area),
@@ -202,7 +208,15 @@ def _area(pixels: Pixels, outline: Outline | NotMeasured) -> Box:
     return Box(left=0, top=0, width=pixels.width_px, height=pixels.height_px)
 
 
-def _places(pixels: Pixels, area: Box) -> list[Box]:
+def _tiling(area: Box) -> tuple[int, int]:
+    """How many tiles there are across and down."""
+    across, down = SHORT_SIDE_TILES, LONG_SIDE_TILES
+    if area.width > area.height:
+        across, down = down, across
+    return min(across, area.width // CROP_PX), min(down, area.height // CROP_PX)
+
+
+def _places(pixels: Pixels, area: Box, across: int, down: int) -> list[Box]:
     """In each tile the square where the reduced picture changes most, in rows from the upper left."""
     reduced = pixels.reduced(LONG_SIDE_PX)
     factor = 2 * reduced.factor
@@ -213,10 +227,6 @@ def _places(pixels: Pixels, area: Box) -> list[Box]:
     np.minimum(change, 0.2, out=change)  # many edges rather than one strong one
     cell = max(1, round(CROP_PX / factor / CELLS))
     sums = np.pad(block_means(change, cell).cumsum(axis=0, dtype=np.float64).cumsum(axis=1), ((1, 0), (1, 0)))
-    across, down = SHORT_SIDE_TILES, LONG_SIDE_TILES
-    if area.width > area.height:
-        across, down = down, across
-    across, down = min(across, area.width // CROP_PX), min(down, area.height // CROP_PX)
     places: list[Box] = []
     for row in range(down):
         for column in range(across):

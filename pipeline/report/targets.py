@@ -227,7 +227,7 @@ def _edges(measurements: Sequence[Plain]) -> Iterator[EdgeRow]:
     wanted = {quantity: decimals for quantity, _, decimals in EDGE_COLUMNS}
     places: dict[str, dict[str, Plain]] = {}
     for each in measurements:
-        if each["quantity"] in wanted and each["place"]:
+        if each["quantity"] in wanted and each["place"] and not each["statistic"]:
             places.setdefault(each["place"], {})[each["quantity"]] = each
     for place, found in places.items():
         yield EdgeRow(

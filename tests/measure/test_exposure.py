@@ -289,3 +289,45 @@ def test_tones_agree_with_the_formula_of_lightness() -> None:
     """CIE 15:2004, 8.2.1: the luminance of L* 80 is 0.5668 of white."""
     assert xyz_of_lab((80.0, 0.0, 0.0))[1] == pytest.approx(float(luminance_of_lightness(80.0)))
     assert float(luminance_of_lightness(80.0)) == pytest.approx(0.5668, abs=0.0001)
+
+
+# ------------------------------------------------------------------------------- clipped before a curve
+
+
+def over(share: float = 0.1, bands: int = 3) -> Numbers:
+    """A sheet whose light goes beyond the scale at about that share of its pixels."""
+    rng = np.random.default_rng(6)
+    light = np.linspace(0.4, 1 + 0.6 * share / (1 - share), 500)[None, :, None]
+    return np.asarray(light + 0.02 * rng.standard_normal((600, 500, bands)))
+
+
+CURVES = {
+    "a scale": lambda tone: 65300 / 65535 * tone,
+    "a tone curve": lambda tone: 0.02 + 0.95 * tone**1.15,
+    "dither after it": lambda tone: 247 / 255 * tone + np.random.default_rng(2).normal(0, 0.0004, tone.shape),
+}
+
+
+@pytest.mark.parametrize("curve", CURVES)
+@pytest.mark.parametrize("bits", [8, 16])
+def test_codes_that_pile_up_below_full_scale_are_clipped_light(curve: str, bits: int) -> None:
+    tone = over()
+    found = clipped(CURVES[curve](np.clip(tone, 0, 1)), bits)
+    top = float(CURVES[curve](np.ones((2, 2)))[0, 0])
+    assert found.ceilings == pytest.approx((top,) * 3, abs=0.008)
+    assert found.light_any == pytest.approx(float((tone >= 1).any(axis=2).mean()), abs=0.02)
+    assert found.light_lost > 0.9 * found.light_any
+
+
+@pytest.mark.parametrize("bits", [8, 16])
+@pytest.mark.parametrize(("level", "noise"), [(0.8, 0.002), (0.9, 0.004), (0.97, 0.004), (0.88, 0.02)])
+def test_bright_paper_within_the_scale_is_no_pile(bits: int, level: float, noise: float) -> None:
+    rng = np.random.default_rng(8)
+    tone = level - 0.3 * (rng.random((500, 400, 1)) < 0.2) + noise * rng.standard_normal((500, 400, 3))
+    assert clipped(tone, bits).ceilings == (1, 1, 1)
+
+
+def test_a_ruler_of_one_white_is_no_pile() -> None:
+    tone = plain()
+    tone[20:60] = 0.95
+    assert clipped(tone, 16).light_any == 0
