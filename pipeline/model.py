@@ -665,6 +665,8 @@ class Event:
     outcome: str
     """success, warning or fail."""
     outcome_note: str = ""
+    outcome_details: tuple[str, ...] = ()
+    """Further sentences about the outcome, such as what was measured."""
     agents: tuple[tuple[str, str], ...] = ()
     """Pairs of agent identifier and role: implementer, executing program, authorizer, validator."""
     objects: tuple[tuple[str, str], ...] = ()

@@ -45,7 +45,7 @@ def event_link(event: Event) -> Element:
 
 def event_record(event: Event) -> Element:
     """Return an event."""
-    note = make("eventOutcomeDetail", make("eventOutcomeDetailNote", event.outcome_note))
+    notes = (event.outcome_note, *event.outcome_details)
     return make(
         "event",
         identifier("eventIdentifier", premis.UUID, event.identifier),
@@ -55,7 +55,7 @@ def event_record(event: Event) -> Element:
         make(
             "eventOutcomeInformation",
             term("eventOutcome", event.outcome, premis.OUTCOMES),
-            note if event.outcome_note else None,
+            *(make("eventOutcomeDetail", make("eventOutcomeDetailNote", each)) for each in notes if each),
         ),
         *(
             identifier(

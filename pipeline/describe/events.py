@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from pipeline import layout
+from pipeline.describe.figures import key_figures
 from pipeline.files import slug
 from pipeline.findings import Level, Report
 from pipeline.model import (
@@ -91,7 +92,7 @@ def event_log(
         *_captures(item, agents, frames, records),
         *_readings(item, agents, frames, records),
         *_creations(item, agents, frames, records, derivatives),
-        _validation(item, agents, frames, report, now),
+        _validation(item, frames, records, report, now),
         _packing(item, agents, now),
     ]
     named = {agent for event in drafts for agent, _ in event.agents}
@@ -165,6 +166,7 @@ def _event(
     objects: Iterable[tuple[str, str]],
     outcome: str = "success",
     outcome_note: str = "",
+    outcome_details: tuple[str, ...] = (),
 ) -> Event:
     listed = tuple(objects)
     content = "\n".join([item.identifier, kind, when, detail, *(name for name, _ in listed)])
@@ -175,6 +177,7 @@ def _event(
         detail=detail,
         outcome=outcome,
         outcome_note=outcome_note,
+        outcome_details=outcome_details,
         agents=agents,
         objects=listed,
     )
@@ -269,8 +272,13 @@ def _creations(
 
 
 def _validation(
-    item: Item, agents: _Agents, frames: Mapping[str, Frame], report: Report, now: dt.datetime
+    item: Item,
+    frames: Mapping[str, Frame],
+    records: Mapping[str, FrameRecord],
+    report: Report,
+    now: dt.datetime,
 ) -> Event:
+    """The judgement: how many findings, then the key figures of what was measured."""
     counts = ", ".join(f"{len(report.at(level))} {level.value}s" for level in Level)
     return _event(
         item,
@@ -281,6 +289,7 @@ def _validation(
         objects=[(master_id(item, frame), "source") for frame in frames.values()],
         outcome=report.outcome,
         outcome_note=counts,
+        outcome_details=key_figures(tuple(frames.values()), records),
     )
 
 
