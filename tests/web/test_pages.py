@@ -1,0 +1,116 @@
+"""Every page as a reader opens it: whole, quick, of one host."""
+
+from __future__ import annotations
+
+import gzip
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.web.browsing import Visit
+from tests.web.conftest import Open
+from tests.web.demo_site import CODEX, GONE, ITEMS, LIGHTS
+
+PAGES = ("", *(f"items/{item}/" for item in ITEMS), f"items/{GONE}/")
+MOST_BYTES = 100_000
+MOST_REQUESTS = 10
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_a_page_opens_without_a_complaint_and_asks_no_other_host(visit: Open, path: str) -> None:
+    opened = visit(path)
+    opened.assert_clean()
+    assert opened.page.title()
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_a_page_is_small_before_its_images(visit: Open, path: str) -> None:
+    """As a server sends it that compresses: docs/serving.md has each of them do so."""
+    opened = visit(path)
+    sizes = {
+        each.url: len(gzip.compress(answer.body(), 6))
+        for each in opened.requests
+        if each.resource_type in ("document", "stylesheet", "script") and (answer := each.response())
+    }
+    assert sum(sizes.values()) < MOST_BYTES, sizes
+
+
+@pytest.mark.parametrize("item", ITEMS)
+def test_the_first_picture_of_an_item_is_among_the_first_requests(visit: Open, item: str) -> None:
+    kinds = [each.resource_type for each in visit(f"items/{item}/").requests]
+    assert kinds.index("image") < MOST_REQUESTS
+
+
+@pytest.mark.parametrize("item", ITEMS)
+def test_the_first_picture_is_seen_in_the_place_of_the_object(visit: Open, item: str) -> None:
+    first = visit(f"items/{item}/").page.locator("#first img")
+    box = first.bounding_box()
+    assert box is None or box["width"] > 100  # the desk may have taken its place
+
+
+def test_the_front_page_leads_to_every_item_and_not_to_what_is_gone(visit: Open) -> None:
+    opened = visit()
+    links = opened.page.locator("main a").evaluate_all("all => all.map(a => a.getAttribute('href'))")
+    for item in ITEMS:
+        assert any(re.fullmatch(rf"\.?/?items/{item}/", link) for link in links), links
+    assert not any(GONE in link for link in links)
+    opened.page.locator(f"main a[href*='{CODEX}']").first.click()
+    opened.page.wait_for_url(re.compile(rf"/items/{CODEX}/"))
+    opened.awake().assert_clean()
+
+
+def test_a_tombstone_says_what_was_there_and_when_it_went(visit: Open) -> None:
+    page = visit(f"items/{GONE}/").page
+    assert page.get_by_role("heading", level=1).inner_text() == f"Item {GONE}"
+    assert page.locator("time").get_attribute("datetime") == "2026-03-16"
+
+
+@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("width", [390, 820, 1440])
+def test_nothing_runs_out_of_a_page_at_any_width(visit: Open, path: str, width: int, tmp_path: Path) -> None:
+    opened = visit(path, width=width, height=900)
+    if path.startswith("items/") and GONE not in path:
+        opened.awake()
+    opened.page.screenshot(path=tmp_path / f"{path.strip('/').replace('/', '-') or 'front'}-{width}.png")
+    assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+# ----------------------------------------------------------------------------------- without JavaScript
+
+
+def unscripted(visit: Open, path: str) -> Visit:
+    return visit(path, java_script_enabled=False)
+
+
+@pytest.mark.parametrize("item", ITEMS)
+def test_without_javascript_every_image_can_be_opened(visit: Open, item: str, demo: Path) -> None:
+    opened = unscripted(visit, f"items/{item}/")
+    links = opened.page.locator("main a[href$='.jpg']").evaluate_all("all => all.map(a => a.href)")
+    found = {link.rsplit("/", 1)[-1] for link in links}
+    assert found == {
+        path.name for path in (demo / f"bundles/{item}-publication/data/access/{item}").iterdir()
+    }
+    for link in sorted(set(links)):
+        assert opened.page.request.get(link).ok
+    opened.assert_clean()
+
+
+def test_without_javascript_a_view_shows_its_picture_and_its_label(visit: Open) -> None:
+    page = unscripted(visit, f"items/{LIGHTS}/").page
+    entry = page.get_by_role("listitem").filter(has_text="recto").first
+    assert entry.locator("img").evaluate("image => image.naturalWidth") > 100
+    assert page.get_by_text("Without JavaScript every image can be opened").is_visible()
+
+
+def test_without_javascript_no_dead_control_is_shown(visit: Open) -> None:
+    page = unscripted(visit, f"items/{CODEX}/").page
+    for kind in ("button", "select", "input"):
+        assert [each.is_visible() for each in page.locator(kind).all() if each.is_visible()] == []
+
+
+def test_without_javascript_sections_lead_to_their_views(visit: Open) -> None:
+    page = unscripted(visit, f"items/{CODEX}/").page
+    link = page.get_by_role("link", name="Herbal")
+    target = (link.get_attribute("href") or "").removeprefix("#")
+    assert page.locator(f"[id='{target}']").count() == 1
