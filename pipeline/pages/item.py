@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 from pipeline.pages import asset_files, rendering, rows
 from pipeline.pages.links import Links
 from pipeline.pages.reading import Reading, read
-from pipeline.specs import rights
+from pipeline.specs import http, iiif, rights
 
 DEPTH = 2
 """How many folders below the base URL the page of an item lies: ``items/<item>/``."""
@@ -44,6 +44,7 @@ def item_page(page: ItemPage) -> bytes:
         first_view=reading.views[reading.start] if reading.views else None,
         numbered=list(enumerate(reading.views)),
         manifest=links.of(manifest),
+        manifest_type=http.linked_data(iiif.PRESENTATION_CONTEXT),
         pdf=page.pdf,
         rights=rights.statement_of(reading.rights),
         hosts=_hosts(reading),

@@ -8,6 +8,7 @@ Source: IIIF Presentation API 3.0, sections 3 and 5; annex on physical dimension
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -117,7 +118,7 @@ def read(manifest: Part, links: Links) -> Reading:
     views = tuple(_views(manifest, links))
     numbers = {view.canvas: number for number, view in enumerate(views)}
     provider = next(_parts(manifest, "provider"), {})
-    start = _part(manifest, "start")
+    start = next(_canvases({"items": [manifest.get("start")]}), "")
     return Reading(
         label=texts(manifest.get("label")),
         summary=texts(manifest.get("summary")),
@@ -130,7 +131,7 @@ def read(manifest: Part, links: Links) -> Reading:
         renderings=tuple(_files(manifest, "rendering", links)),
         direction=_one_of(manifest.get("viewingDirection"), DIRECTIONS),
         behavior=next((each for each in BEHAVIORS if each in _strings(manifest, "behavior")), BEHAVIORS[-1]),
-        start=numbers.get(_string(start, "id") or _string(_part(start, "source"), "id"), _first_shown(views)),
+        start=numbers.get(start, _first_shown(views)),
         views=views,
         sections=tuple(_sections(_parts(manifest, "structures"), numbers, SECTIONS_DEEP)),
         thumbnail=_image(next(_parts(manifest, "thumbnail"), {}), links),
@@ -200,8 +201,8 @@ _MM = {"mm": 1.0, "cm": 10.0, "in": 25.4}
 
 def _mm_per_unit(canvas: Part) -> float:
     for service in _parts(canvas, "service"):
-        scale = service.get("physicalScale")
-        if service.get("profile") == iiif.PHYSICAL_DIMENSIONS_PROFILE and isinstance(scale, int | float):
+        scale: Any = service.get("physicalScale")
+        if service.get("profile") == iiif.PHYSICAL_DIMENSIONS_PROFILE and _is_finite(scale):
             return max(0.0, scale * _MM.get(str(service.get("physicalUnits")), 0.0))
     return 0.0
 
@@ -263,6 +264,10 @@ def _strings(part: Part, key: str) -> list[str]:
 
 def _one_of(value: object, known: Sequence[str]) -> str:
     return value if isinstance(value, str) and value in known else known[0]
+
+
+def _is_finite(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def _size(part: Part, key: str) -> int:

@@ -4,7 +4,7 @@ import { Lights } from "./lights.js";
 import { Overlay } from "./overlay.js";
 import { fragmentOf, placeOf, shared, viewMeant } from "./places.js";
 import { covered, laidOut, openings, singles, spreadOf, withinReach } from "./spreads.js";
-import { Stage, prefersStillness } from "./stage.js";
+import { Stage } from "./stage.js";
 import { Strip } from "./strip.js";
 
 /** @typedef {import("./data.js").View} View */
@@ -13,7 +13,6 @@ import { Strip } from "./strip.js";
 
 const ZOOM = 1.5;
 const PAN = 0.25;
-const REGION_MARGIN = 1.2;
 
 export class Desk {
   /**
@@ -44,7 +43,7 @@ export class Desk {
   #listener() {
     return {
       moved: () => this.#moved(),
-      drawn: () => this.root.classList.add("showing"),
+      drawn: () => this.root.classList.add("drawn"),
       clicked: (/** @type {import("./stage.js").Point} */ at) => this.overlay.bring(at),
       failed: () => this.announce(this.language.say("failed")),
     };
@@ -116,14 +115,15 @@ export class Desk {
 
   /** @param {boolean} atOnce */
   #look(atOnce) {
-    if (this.overlay.region) this.stage.fit(this.overlay.region, atOnce, REGION_MARGIN);
+    if (this.overlay.region) this.stage.fit(this.overlay.region, atOnce, 1);
     else this.whole(atOnce);
   }
 
   /** Let all that lies open be seen. */
   whole(atOnce = false) {
+    this.leads = this.stage;
     const open = this.laid.filter((each) => this.open.includes(each.view));
-    this.stage.fit(covered(open), atOnce || prefersStillness());
+    this.stage.fit(covered(open), atOnce);
   }
 
   /** @param {import("./places.js").Box} region of the current view */
@@ -161,7 +161,7 @@ export class Desk {
     this.stage.canvas.setAttribute("aria-label", this.language.say("stage_label", { label }));
     const isCaptured = this.open.some((each) => this.views[each].pictures.length);
     this.one("#empty").hidden = isCaptured;
-    if (!isCaptured) this.root.classList.add("showing");
+    if (!isCaptured) this.root.classList.add("drawn");
     this.strip.mark(this.open);
     this.#markSection();
     const [first, last] = [this.at === 0, this.at === this.spreads.length - 1];
@@ -265,7 +265,7 @@ export class Desk {
     this.leads = this.stage;
     this.turn = (((this.turn + by) % 360) + 360) % 360;
     this.stage.rotate(this.turn);
-    this.stage.fit(covered(this.laid.filter((each) => this.open.includes(each.view))));
+    this.whole();
   }
 
   /** @param {boolean} isCloser */

@@ -26,8 +26,8 @@ export class Lights {
 
   find() {
     const one = (/** @type {string} */ name) => this.place.querySelector(name);
-    this.firsts = /** @type {HTMLSelectElement} */ (one(".first-light"));
-    this.seconds = /** @type {HTMLSelectElement} */ (one(".second-light"));
+    this.firsts = /** @type {HTMLSelectElement} */ (one("#first-light"));
+    this.seconds = /** @type {HTMLSelectElement} */ (one("#second-light"));
     this.slider = /** @type {HTMLInputElement} */ (one("input"));
     this.fading = /** @type {HTMLElement} */ (one(".fade"));
     this.besides = /** @type {HTMLElement} */ (one(".beside"));

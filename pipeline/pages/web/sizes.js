@@ -16,7 +16,7 @@
  */
 export function wholeImages(info, service) {
   const listed = (Array.isArray(info.sizes) ? info.sizes : [])
-    .filter(({ width, height }) => width > 0 && height > 0)
+    .filter((size) => size?.width > 0 && size.height > 0)
     .map(({ width, height }) => ({ width, height, href: `${service}/full/${width},${height}/0/default.jpg` }));
   const largest = { ...largestSize(info), href: `${service}/full/max/0/default.jpg` };
   const smaller = listed.filter((size) => size.width < largest.width);
@@ -27,7 +27,7 @@ export function wholeImages(info, service) {
  * The size of `full/max`: that of the image, unless the service limits it (`maxWidth` alone limits both sides).
  * @param {{width: number, height: number, maxWidth?: number, maxHeight?: number, maxArea?: number}} info
  */
-function largestSize({ width, height, maxWidth = width, maxHeight = maxWidth === width ? height : maxWidth }) {
-  const scale = Math.min(1, maxWidth / width, maxHeight / height);
+function largestSize({ width, height, maxWidth = Infinity, maxHeight = maxWidth, maxArea = Infinity }) {
+  const scale = Math.min(1, maxWidth / width, maxHeight / height, Math.sqrt(maxArea / (width * height)));
   return { width: Math.round(width * scale), height: Math.round(height * scale) };
 }

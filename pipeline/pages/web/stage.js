@@ -188,6 +188,7 @@ export class Stage {
   follow(other) {
     const { viewport } = other.viewer;
     this.turn = other.turn;
+    this.fitted = null;
     this.viewer.viewport.zoomTo(viewport.getZoom(true), null, true);
     this.viewer.viewport.panTo(viewport.getCenter(true), true);
     this.viewer.viewport.setRotation(viewport.getRotation(true), true);

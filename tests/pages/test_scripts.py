@@ -1,0 +1,42 @@
+"""The arithmetic of the viewer, tested by the test runner of Node where there is one."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from pipeline.pages import asset_files
+
+NODE = shutil.which("node")
+SCRIPTS = Path(__file__).parent / "scripts"
+
+needs_node = pytest.mark.skipif(NODE is None, reason="Node is not installed: it runs the tests of scripts")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Modules and their tests side by side, as modules."""
+    place = tmp_path_factory.mktemp("scripts")
+    (place / "package.json").write_text('{"type": "module"}')
+    for path in (*asset_files.WEB.glob("*.js"), *SCRIPTS.glob("*.test.js")):
+        shutil.copy(path, place)
+    return place
+
+
+@needs_node
+def test_the_tests_of_scripts_pass(folder: Path) -> None:
+    ran = subprocess.run([str(NODE), "--test"], cwd=folder, capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stdout
+    assert "# pass 0" not in ran.stdout
+
+
+@needs_node
+@pytest.mark.parametrize("name", ["viewer.js", "page.js"])
+def test_joined_modules_are_one_that_can_be_read(name: str, tmp_path: Path) -> None:
+    script = tmp_path / f"{Path(name).stem}.mjs"
+    script.write_bytes(asset_files.by_name()[name].data)
+    ran = subprocess.run([str(NODE), "--check", str(script)], capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stderr
