@@ -77,8 +77,8 @@ def main(folder: Path, times: int, seed: int) -> dict[str, object]:
 def _payload(chance: random.Random, number: int) -> dict[str, bytes]:
     """A few files, some of them as in other bags."""
     return {
-        "masters/always.tif": b"always the same",
-        f"masters/{number}.tif": chance.randbytes(chance.choice([10, 3_000_000])),
+        "masters/always.raw": b"always the same",
+        f"masters/{number}.raw": chance.randbytes(chance.choice([10, 3_000_000])),
         "notes.txt": str(number).encode(),
     }
 

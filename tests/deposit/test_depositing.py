@@ -78,7 +78,7 @@ class TestEveryStore:
         assert done.version == "v2"
         assert done.changes == Changes(
             changed=("data/notes.txt", "manifest-sha512.txt", "tagmanifest-sha512.txt"),
-            renamed=(("data/masters/B14_0002.tif", "data/masters/B14_0002r.tif"),),
+            renamed=(("data/masters/B14_0002.raw", "data/masters/B14_0002r.raw"),),
             kept=3,
         )
         new = {each.path.partition("/v2/")[2] for each in store.walk(f"{place()}/v2/content")}
@@ -153,10 +153,10 @@ class TestEveryStore:
         self, store: Store, bag: Path, tmp_path: Path
     ) -> None:
         put(store, bag)
-        store.put(f"{place()}/v1/content/bag/data/masters/B14_0001.tif", b"front cower")
+        store.put(f"{place()}/v1/content/bag/data/masters/B14_0001.raw", b"front cower")
         with pytest.raises(FixityError) as raised:
             put(store, second(tmp_path), request(now=LATER))
-        assert [each.where for each in raised.value.problems] == ["v1/content/bag/data/masters/B14_0001.tif"]
+        assert [each.where for each in raised.value.problems] == ["v1/content/bag/data/masters/B14_0001.raw"]
         assert stored(store).head == "v1"
         assert nothing_is_left(store)
         assert not list(store.walk(f"{place()}/v2"))
@@ -167,7 +167,7 @@ class TestEveryStore:
 
     def test_a_vanished_file_is_told(self, store: Store, bag: Path, tmp_path: Path) -> None:
         put(store, bag)
-        store.delete(f"{place()}/v1/content/bag/data/masters/B14_0001.tif")
+        store.delete(f"{place()}/v1/content/bag/data/masters/B14_0001.raw")
         for folder in (bag, second(tmp_path)):
             with pytest.raises(FixityError):
                 put(store, folder, request(now=LATER))

@@ -28,8 +28,8 @@ PROFILE = "https://profiles.example.org/masters-1.0.json"
 DEAD = 1 << 30
 """No process has such a number."""
 
-FIRST = {"masters/B14_0001.tif": b"front cover", "masters/B14_0002.tif": b"f. 1r", "notes.txt": b"first"}
-SECOND = {"masters/B14_0001.tif": b"front cover", "masters/B14_0002r.tif": b"f. 1r", "notes.txt": b"second"}
+FIRST = {"masters/B14_0001.raw": b"front cover", "masters/B14_0002.raw": b"f. 1r", "notes.txt": b"first"}
+SECOND = {"masters/B14_0001.raw": b"front cover", "masters/B14_0002r.raw": b"f. 1r", "notes.txt": b"second"}
 """Of the first, one file is as it was, one has another name, one has changed."""
 
 
