@@ -1,4 +1,4 @@
-"""Writes the pages of the docs that are made from the code: commands, exit statuses, rules.
+"""Writes the pages of the docs that are made from the code: commands, exit statuses, rules, measures.
 
 Run it after a change: ``python -m tests.make_docs``. `tests/test_docs.py` fails while a page is stale.
 """
@@ -14,6 +14,7 @@ from pipeline import audit, check, verify
 from pipeline.cli.main import solander
 from pipeline.errors import ExitStatus
 from pipeline.report.rules import rules_markdown
+from tests.measures_page import measures_markdown
 
 _SETTINGS: dict[str, Any] = {"help_option_names": solander.context_settings["help_option_names"]}
 
@@ -24,6 +25,7 @@ def pages() -> dict[Path, str]:
     """The text of each page that is made."""
     return {
         DOCS / "commands.md": _commands(),
+        DOCS / "measures.md": measures_markdown(),
         DOCS / "rules.md": rules_markdown(
             (*check.registers(), *verify.registers(), *audit.registers()), check.STOPPING
         ),

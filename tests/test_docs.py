@@ -10,8 +10,10 @@ import pytest
 
 from pipeline.cli.main import run, solander
 from pipeline.errors import ExitStatus
+from pipeline.measurements import Quantity
 from tests import make
 from tests.make_docs import pages
+from tests.measures_page import FAMILIES
 
 ROOT = Path(__file__).parent.parent
 WRITTEN = [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")]
@@ -20,6 +22,22 @@ WRITTEN = [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")]
 @pytest.mark.parametrize("path", pages(), ids=lambda path: path.name)
 def test_pages_made_from_the_code_are_fresh(path: Path) -> None:
     assert path.read_text(encoding="utf-8") == pages()[path], "run: python -m tests.make_docs"
+
+
+def test_every_quantity_is_told_of_once_and_by_its_label() -> None:
+    told = [quantity for family in FAMILIES for quantity in family.said]
+    assert sorted(told) == sorted(Quantity)
+    page = (ROOT / "docs/measures.md").read_text(encoding="utf-8")
+    assert all(f"**{each.label}**<br>`{each.value}`" in page for each in Quantity)
+    assert "| – |\n" not in page.split("## Real pages")[0]  # every quantity has its rule
+
+
+def test_places_within_pages_that_are_linked_to_are_there() -> None:
+    page = (ROOT / "docs/measures.md").read_text(encoding="utf-8")
+    rules = (ROOT / "docs/rules.md").read_text(encoding="utf-8")
+    for target, anchor in re.findall(r"\]\(([^)#]*)#([^)]+)\)", page):
+        headings = re.findall(r"^#+ (.*)$", rules if target else page, re.M)
+        assert anchor in {re.sub(r"[^\w -]", "", each.lower()).replace(" ", "-") for each in headings}
 
 
 @pytest.mark.parametrize("path", WRITTEN, ids=lambda path: str(path.relative_to(ROOT)))
