@@ -150,7 +150,7 @@ class _Handler(BaseHTTPRequestHandler):
             return
         if fault.flips:
             body = bytes([body[0] ^ 1]) + body[1:]
-        status, headers, data = self._forward(body)
+        status, headers, data = self._forward(body, is_damaged=fault.flips)
         if fault.is_answer_lost:
             self.close_connection = True
             return
@@ -158,10 +158,12 @@ class _Handler(BaseHTTPRequestHandler):
 
     do_GET = do_PUT = do_HEAD = do_POST = do_DELETE = _handle  # noqa: N815
 
-    def _forward(self, body: bytes) -> tuple[int, dict[str, str], bytes]:
+    def _forward(self, body: bytes, *, is_damaged: bool = False) -> tuple[int, dict[str, str], bytes]:
         behind = http.client.HTTPConnection(self.server.behind)  # type: ignore[attr-defined]
         try:
-            sent = {name: value for name, value in self.headers.items() if name.lower() != "content-md5"}
+            sent = dict(self.headers)
+            if is_damaged:  # the storage would refuse it
+                del sent["Content-MD5"]
             behind.request(self.command, self.path, body=body, headers=sent)
             answer = behind.getresponse()
             return answer.status, dict(answer.getheaders()), answer.read()

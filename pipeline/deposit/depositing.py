@@ -288,6 +288,9 @@ def _perform(
         writing.write(plan, bag, progress)
         _prove(plan, writing, place, progress)
         _refuse_change(store, place, known)
+        held.check()
+    except locking.LostLock:
+        raise
     except BaseException:
         held.is_left = True
         writing.undo(plan)

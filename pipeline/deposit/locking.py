@@ -76,9 +76,15 @@ class Held:
     is_guarded: bool = True
     """False if the store cannot keep two writers apart by itself."""
     announce: Callable[[str], None]
-    """To be told the version before anything of it is written. Raises StoreError."""
+    """To be told the version before anything of it is written. Raises LostLock, StoreError."""
+    check: Callable[[], None]
+    """To be asked before the version becomes visible. Raises LostLock, StoreError."""
     is_left: bool = False
     """To be set if what was begun could not be taken away: then the lock stays for the next one to find."""
+
+
+class LostLock(StoreError):  # noqa: N818, it says what is so
+    """Somebody else has the lock by now: nothing may be written, nor taken away."""
 
 
 def key_of(place: str) -> str:
@@ -134,7 +140,7 @@ def _held_in_folder(store: FolderStore, note: Note, take_over: bool) -> Iterator
         work = folder / "work"
         remove_tree(work)
         try:
-            yield Held(work=work, leftover=leftover, announce=lambda version: None)
+            yield Held(work=work, leftover=leftover, announce=lambda version: None, check=lambda: None)
         finally:
             _let_go(folder)
 
@@ -210,19 +216,41 @@ def _held_in_objects(store: ObjectStore, note: Note, take_over: bool) -> Iterato
 
     def announce(version: str) -> None:
         nonlocal note
-        note = replace(note, version=version)
-        area.put(path, note.to_bytes())
+        told = replace(note, version=version)
+        if not area.replace(path, note.to_bytes(), told.to_bytes()):
+            raise _lost(note)
+        note = told
 
-    holding = Held(work=None, leftover=_taken(area, path, note, take_over), announce=announce)
+    def check() -> None:
+        if not _is_ours(area, path, note):
+            raise _lost(note)
+
+    leftover = _taken(area, path, note, take_over)
+    holding = Held(work=None, leftover=leftover, announce=announce, check=check)
     try:
         holding.is_guarded = area.refuses_second(path)
         yield holding
     finally:
         with contextlib.suppress(StoreError):  # what was raised first matters more; the lock tells of us then
-            if holding.is_left:
+            if not _is_ours(area, path, note):
+                pass
+            elif holding.is_left:
                 area.put(path, replace(note, is_left=True).to_bytes())
             else:
                 area.delete(path)
+
+
+def _is_ours(area: ObjectStore, path: str, note: Note) -> bool:
+    with contextlib.suppress(NotInStore):
+        return area.read(path, limit_bytes=_MOST_BYTES) == note.to_bytes()
+    return False
+
+
+def _lost(note: Note) -> LostLock:
+    return LostLock(
+        f'"{note.object_id}" is being deposited by somebody else too, and this store does not keep two '
+        "writers apart; nothing was committed here: let one of them end, then audit the store and try again"
+    )
 
 
 def _taken(area: ObjectStore, path: str, note: Note, take_over: bool) -> Note | None:

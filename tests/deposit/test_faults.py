@@ -416,6 +416,21 @@ def test_storage_without_conditional_writes_is_told(
     assert any("no conditional writes" in each for each in done.remarks)
 
 
+def test_a_lock_that_somebody_else_took_stops_a_deposit(
+    faulty: FaultyStorage, bucket: str, tmp_path: Path
+) -> None:
+    """As may happen in storage without conditional writes, or after --take-over."""
+    store = ObjectStore(bucket, "store", patience=QUICK)
+    lock = f"{key_of(PLACE)}/lock"
+    other = ObjectStore(bucket, "store.staging", patience=QUICK)
+    theirs = b'{"host": "elsewhere"}'
+    faulty.faults.append(Fault(method="PUT", part_of_path="notes.txt", then=lambda: other.put(lock, theirs)))
+    with pytest.raises(StoreError, match="somebody else too"):
+        put(store, make_bag(tmp_path / "first"))
+    assert not store.exists(f"{PLACE}/inventory.json")
+    assert other.read(lock, limit_bytes=99) == theirs
+
+
 def test_damage_on_the_way_from_storage_is_found(faulty: FaultyStorage, bucket: str, tmp_path: Path) -> None:
     store = ObjectStore(bucket, "store", patience=QUICK)
     faulty.faults.append(Fault(method="PUT", part_of_path="notes.txt", flips=True))
