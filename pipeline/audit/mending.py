@@ -25,8 +25,8 @@ from pipeline.ocfl.validating.content_rules import damaged_content, missing_cont
 from pipeline.specs import ocfl
 from pipeline.stores import NotInStore, Store, StoreError
 
-QUARANTINE = ".quarantine"
-"""At the end of a store's name: the store beside it where damaged files are kept."""
+ASIDE = ".set-aside"
+"""At the end of a store's name: the store beside it where what is damaged is kept, as deposits keep it."""
 COPY_BYTES = 1 << 20
 
 
@@ -137,7 +137,7 @@ def _has_digest(store: Store, path: str, mend: Mend) -> bool:
 def mended(mend: Mend, own: Copy, replica: Copy | None, now: dt.datetime) -> Mend:
     """Put an intact copy in the place of a damaged or lost file; return what became of it.
 
-    The damaged file is copied into the quarantine first; the intact one is fetched, proved, written whole,
+    The damaged file is copied beside the store first; the intact one is fetched, proved, written whole,
     read back and proved once more. What cannot be done is said, and nothing is half done.
     """
     if not mend.source:
@@ -179,14 +179,14 @@ def _fetched(store: Store, path: str, mend: Mend) -> Iterator[Path]:
 
 
 def _kept_aside(own: Copy, path: str, now: dt.datetime) -> str:
-    """Copy the damaged file into the quarantine; return its address there, empty if the file is lost."""
-    quarantine = own.store.beside(QUARANTINE)
+    """Copy the damaged file beside the store; return its address there, empty if the file is lost."""
+    aside = own.store.beside(ASIDE)
     name = f"{now.astimezone(dt.UTC):%Y%m%dT%H%M%SZ}/{own.at(path)}"
     try:
         with own.store.open(own.at(path)) as stream:
-            quarantine.put_file(name, stream, if_absent=True)
+            aside.put_file(name, stream, if_absent=True)
     except NotInStore:
         return ""
     except OSError as error:
         raise StoreError(f"{own.address(path)}: cannot be kept aside ({error.strerror or error})") from error
-    return f"{quarantine.url}/{name}"
+    return f"{aside.url}/{name}"
