@@ -203,7 +203,7 @@ def _mm_per_unit(canvas: Part) -> float:
     for service in _parts(canvas, "service"):
         scale: Any = service.get("physicalScale")
         if service.get("profile") == iiif.PHYSICAL_DIMENSIONS_PROFILE and _is_finite(scale):
-            return max(0.0, scale * _MM.get(str(service.get("physicalUnits")), 0.0))
+            return max(0.0, float(scale) * _MM.get(str(service.get("physicalUnits")), 0.0))
     return 0.0
 
 

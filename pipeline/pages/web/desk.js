@@ -19,17 +19,27 @@ export class Desk {
    * @param {HTMLElement} root
    * @param {import("./data.js").Item} item
    * @param {import("./language.js").Language} language
-   * @param {any} OpenSeadragon null if it is missing: then the images are opened, not magnified
+   * @param {any} OpenSeadragon
    */
   constructor(root, item, language, OpenSeadragon) {
-    Object.assign(this, { root, item, language, OpenSeadragon });
+    this.root = root;
+    this.item = item;
+    this.language = language;
+    this.OpenSeadragon = OpenSeadragon;
     this.views = item.views;
     this.isPaged = item.behavior === "paged";
     this.isContinuous = item.behavior === "continuous";
     this.together = this.isPaged && innerWidth > innerHeight;
     this.turn = 0;
+    this.view = item.start;
+    this.spreads = singles(this.views);
+    this.at = 0;
+    /** @type {Laid[]} */
+    this.laid = [];
     /** @type {Stage | null} */
     this.second = null;
+    /** @type {Stage | null} the one that the reader moves, if there are two */
+    this.leads = null;
     this.one = (/** @type {string} */ name) => /** @type {HTMLElement} */ (root.querySelector(name));
     this.unit = Math.max(1, ...this.views.map((view) => view.width));
     this.stage = new Stage(OpenSeadragon, this.one("#plane"), this.unit, this.#listener());
@@ -40,6 +50,7 @@ export class Desk {
     this.setTogether(this.together);
   }
 
+  /** @returns {import("./stage.js").Listener} */
   #listener() {
     return {
       moved: () => this.#moved(),

@@ -20,17 +20,13 @@ export class Lights {
     this.mix = 0.5;
     /** @type {View | null} */
     this.view = null;
-    this.find();
-    this.listen();
-  }
-
-  find() {
-    const one = (/** @type {string} */ name) => this.place.querySelector(name);
+    const one = (/** @type {string} */ name) => place.querySelector(name);
     this.firsts = /** @type {HTMLSelectElement} */ (one("#first-light"));
     this.seconds = /** @type {HTMLSelectElement} */ (one("#second-light"));
     this.slider = /** @type {HTMLInputElement} */ (one("input"));
     this.fading = /** @type {HTMLElement} */ (one(".fade"));
     this.besides = /** @type {HTMLElement} */ (one(".beside"));
+    this.listen();
   }
 
   listen() {

@@ -26,12 +26,6 @@ export class Overlay {
     this.region = null;
     /** @type {[Point, Point] | null} */
     this.line = null;
-    this.find(place);
-    this.handles.forEach((handle, at) => this.#movable(handle, at));
-  }
-
-  /** @param {HTMLElement} place */
-  find(place) {
     const one = (/** @type {string} */ name) => /** @type {HTMLElement} */ (place.querySelector(name));
     this.scale = one(".scale");
     this.bar = one(".scale-bar");
@@ -40,6 +34,7 @@ export class Overlay {
     this.rule = one(".rule");
     this.measured = one(".measured");
     this.handles = /** @type {HTMLElement[]} */ ([...place.querySelectorAll(".end")]);
+    this.handles.forEach((handle, at) => this.#movable(handle, at));
   }
 
   /** Draw everything where it is now. */

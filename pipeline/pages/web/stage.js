@@ -9,6 +9,7 @@ import { tileSource } from "./services.js";
 /** @typedef {import("./places.js").Box} Box */
 /** @typedef {Box & {view: number, picture: Picture, opacity: number}} Shown an image on the plane */
 /** @typedef {{x: number, y: number}} Point */
+/** @typedef {{moved: () => void, drawn: () => void, clicked: (at: Point) => void, failed: () => void}} Listener */
 
 const MARGIN = 1.06;
 /** Images that stay, unseen, for a reader who turns back. */
@@ -19,7 +20,7 @@ export class Stage {
    * @param {any} OpenSeadragon
    * @param {HTMLElement} element
    * @param {number} unit canvas units that are 1 on the plane
-   * @param {{moved: () => void, drawn: () => void, clicked: (at: Point) => void, failed: () => void}} listener
+   * @param {Listener} listener
    */
   constructor(OpenSeadragon, element, unit, listener) {
     this.library = OpenSeadragon;
@@ -28,6 +29,8 @@ export class Stage {
     /** @type {Map<string, {item: any, shown: Shown}>} */
     this.images = new Map();
     this.turn = 0;
+    /** @type {Shown[]} */
+    this.wanted = [];
     /** @type {any} what was last fitted in, until the reader moves away from it */
     this.fitted = null;
     this.inner = document.createElement("div"); // OpenSeadragon gives it a position of its own
@@ -79,7 +82,7 @@ export class Stage {
   /** @param {Shown} shown */
   async #add(shown) {
     const source = await tileSource(shown.picture);
-    if (!this.wanted?.includes(shown)) return;
+    if (!this.wanted.includes(shown)) return;
     await new Promise((done) => {
       this.viewer.addTiledImage({
         tileSource: source,
@@ -87,7 +90,7 @@ export class Stage {
         y: shown.y / this.unit,
         width: shown.width / this.unit,
         opacity: shown.opacity,
-        success: ({ item }) => done(this.images.set(keyOf(shown), { item, shown })),
+        success: (/** @type {{item: any}} */ { item }) => done(this.images.set(keyOf(shown), { item, shown })),
         error: () => done(this.listener.failed()),
       });
     });

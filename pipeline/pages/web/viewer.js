@@ -20,7 +20,7 @@ async function start(desk) {
   const library = desk.dataset.library;
   const OpenSeadragon = library ? await loaded(library, desk) : null;
   if (OpenSeadragon) wake(desk, OpenSeadragon);
-  else desk.classList.add("without-library");
+  else desk.removeAttribute("data-library"); // then the page stays as it is without a script
 }
 
 /**
