@@ -43,6 +43,7 @@ def item_page(page: ItemPage) -> bytes:
         reading=reading,
         first_view=reading.views[reading.start] if reading.views else None,
         numbered=list(enumerate(reading.views)),
+        records=[record for record in reading.records if record.href != links.to(path)],
         manifest=links.of(manifest),
         manifest_type=http.linked_data(iiif.PRESENTATION_CONTEXT),
         pdf=page.pdf,

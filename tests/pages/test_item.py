@@ -148,6 +148,18 @@ def test_rights_and_credit_stand_beside_the_downloads() -> None:
     assert "Credit: Aldermoor Library" in said
 
 
+def test_a_page_does_not_lead_to_itself_as_a_record() -> None:
+    def name(made: dict[str, Any]) -> None:
+        made["homepage"] = [
+            {"id": address, "type": "Text", "label": {"en": ["Page"]}}
+            for address in (ADDRESS, "https://a.example.org/")
+        ]
+
+    links = [each.attributes["href"] for each in made(change=name).one("article").inside if each.tag == "a"]
+    assert "https://a.example.org/" in links
+    assert f"../../items/{ITEM}/" not in links
+
+
 def test_sections_lead_to_their_first_views() -> None:
     def divide(made: dict[str, Any]) -> None:
         made["structures"] = [
