@@ -89,6 +89,7 @@ def publish(
     A bundle that is rejected changes nothing. A reader never meets half of an item: what is served of it is
     replaced in one instant. The same bundle again changes nothing.
     """
+    from pipeline import pages
     from pipeline.verify import Options
 
     if not bundles and not removed:
@@ -98,6 +99,8 @@ def publish(
         run = _Run(publisher=publisher, options=options, is_dry=is_dry, has_pdf=has_pdf, as_json=as_json)
         if publisher.taken_up:
             _render.note(f"{publisher.taken_up}: finished what an interrupted run had begun")
+        if bundles and (missing := pages.lacks()):
+            _render.note(missing)
         documents = _options.each_item([Path(item) for item in removed], run.remove)
         if not documents or documents[-1]["status"] != ExitStatus.INTERRUPTED:
             documents += _options.each_item(bundles, run.publish)

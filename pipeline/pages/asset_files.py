@@ -44,7 +44,7 @@ def lacks() -> str:
         return ""
     return (
         "OpenSeadragon is missing in this installation: pages show every image, but not magnified. "
-        "Install solander again where npm or the network is at hand."
+        "Install solander again where npm or the network is at hand, and publish again."
     )
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli.main import run
+from pipeline.pages import asset_files
 from tests import make_item
 from tests.verify import deliver
 
@@ -170,3 +171,11 @@ def test_a_replaced_item_says_how_much_of_its_bundle_changed(bundles: Path, caps
     assert run(["publish", BUNDLE, *TO_SITE]) == 0
     assert "replaced; 5 views; 45 files" in (said := capsys.readouterr().out)
     assert "1 file of the bundle changed" in said
+
+
+def test_pages_that_cannot_magnify_are_told_of(
+    bundles: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(asset_files, "LIBRARY", bundles / "nowhere")
+    assert run(["publish", BUNDLE, *TO_SITE, "--dry-run"]) == 0
+    assert "OpenSeadragon is missing in this installation" in capsys.readouterr().err
