@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import itertools
+import os
 from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
 
 from tests import object_storage
+
+# a process on each core runs tests: threads for products of matrices would only wait for each other
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 settings.register_profile("any machine", deadline=None)
 settings.load_profile("any machine")

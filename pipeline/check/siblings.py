@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from pipeline import foliation
+from pipeline.foliation import Side
 from pipeline.measure.exposure import tone_standings
 from pipeline.measure.of_page import AS_SEEN
 from pipeline.measure.of_target import missing, number
@@ -18,32 +19,45 @@ from pipeline.measure.pixels import NotMeasured
 from pipeline.measure.sharpness import focus_standings
 from pipeline.measure.siblings import Standing, standings
 from pipeline.measurements import FrameMeasures, Measurement, Quantity
-from pipeline.model import Frame, FrameRecord
+from pipeline.model import Frame, FrameKind, FrameRecord, Light
 
 LEAST_KEYSTONE_DEG = 0.1
 """Spread of the angles of sheets cut by hand: common practice, no source."""
+ALIKE = (FrameKind.PAGE, FrameKind.OPENING)
+"""Kinds of frames that are of like content: faces, covers, edges and details each show something else."""
+
+
+_Group = tuple[FrameKind, str, Light, Side | None]
+"""Kind, session, light and side: what siblings have in common."""
 
 
 def with_siblings(frames: Iterable[Frame], records: Mapping[str, FrameRecord]) -> dict[str, FrameRecord]:
     """Return the records of all frames, with what their siblings tell among their measures."""
-    groups: dict[tuple[object, ...], dict[str, FrameMeasures]] = defaultdict(dict)
+    groups: dict[_Group, dict[str, FrameMeasures]] = defaultdict(dict)
     for frame in frames:
         record = records.get(frame.identifier)
         if record is not None and record.measures is not None and frame.kind.is_reading_matter:
-            key = (frame.session, frame.kind, frame.light, foliation.side(frame.label))
+            key = (frame.kind, frame.session, frame.light, foliation.side(frame.label))
             groups[key][frame.identifier] = record.measures
     told = dict(records)
-    for group in groups.values():
-        for name, more in _of_group(group):
+    for (kind, *_), group in groups.items():
+        for name, more in _of_group(kind, group):
             measures = group[name]
             together = replace(measures, measurements=(*measures.measurements, *more))
             told[name] = replace(records[name], measures=together)
     return told
 
 
-def _of_group(group: Mapping[str, FrameMeasures]) -> Iterator[tuple[str, list[Measurement]]]:
+COMPARED = (Quantity.KEYSTONE, Quantity.PAGE_TONE_DEVIATION, Quantity.FOCUS)
+
+
+def _of_group(kind: FrameKind, group: Mapping[str, FrameMeasures]) -> Iterator[tuple[str, list[Measurement]]]:
     """Yield for each frame of a group what the others tell of it."""
     found: dict[str, list[Measurement]] = {name: [] for name in group}
+    if kind not in ALIKE:
+        unlike = NotMeasured(reason=f"frames of the kind {kind} each show something else")
+        yield from ((name, [missing(each, unlike) for each in COMPARED]) for name in group)
+        return
     for place in sorted(_places(group.values())):
         edges = {name: _value(each, Quantity.KEYSTONE, AS_SEEN, place) for name, each in group.items()}
         seen = {name: angle for name, angle in edges.items() if not isinstance(angle, NotMeasured)}

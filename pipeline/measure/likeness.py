@@ -27,7 +27,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.measure.outline import LONG_SIDE_PX, Outline, grey_of
+from pipeline.measure.outline import LONG_SIDE_PX, Outline, block_means, grey_of
 from pipeline.measure.pixels import NotMeasured, Pixels
 
 Plane = npt.NDArray[np.float32]
@@ -65,8 +65,7 @@ def picture_hash(pixels: Pixels) -> str | NotMeasured:
 
     A frame without any change of tone has none.
     """
-    grey = grey_of(pixels.reduced(LONG_SIDE_PX).shares)
-    square = resized(grey, HASH_SIDE, HASH_SIDE)
+    square = resized(_coarse(grey_of(pixels.reduced(LONG_SIDE_PX).shares)), HASH_SIDE, HASH_SIDE)
     terms = _cosines(HASH_SIDE, HASH_TERMS)
     low = (terms @ square @ terms.T).ravel()
     rest = low[1:]  # the first is the mean tone
@@ -80,6 +79,12 @@ def picture_hash(pixels: Pixels) -> str | NotMeasured:
 def hash_distance(one: str, two: str) -> int:
     """Return by how many bits two hashes differ."""
     return (int(one, 16) ^ int(two, 16)).bit_count()
+
+
+def _coarse(grey: Plane) -> Plane:
+    """Three times as fine as what is compared, at the least: the rest of the way takes weights."""
+    factor = max(grey.shape) // (3 * SIDE_PX)
+    return block_means(grey, factor) if factor > 1 else grey
 
 
 def _cosines(size: int, terms: int) -> Numbers:
@@ -155,7 +160,7 @@ def signature(pixels: Pixels, outline: Outline | NotMeasured) -> Signature | Not
     height, width = (round(side * scale) for side in grey.shape)
     if min(height, width) < 4 * SURROUND_PX:
         return NotMeasured(reason="the frame is too narrow to be compared")
-    small = resized(grey, height, width)
+    small = resized(_coarse(grey), height, width)
     ink = np.clip(np.abs(small - _surroundings(small, SURROUND_PX)), 0, 0.25)
     where = _compared(ink.shape, outline, 1 / scale * reduced.factor)
     if not where.any() or float(np.percentile(ink[where], 99.5)) < BLANK:

@@ -156,3 +156,7 @@ def test_a_frame_is_held_against_the_median_of_its_siblings_and_few_tell_nothing
     assert found["p3"].value(Quantity.PAGE_TONE_DEVIATION) == pytest.approx(5.0)
     assert found["p0"].value(Quantity.PAGE_TONE_DEVIATION) == pytest.approx(0.0)
     assert records(4)["p3"].value(Quantity.PAGE_TONE_DEVIATION) is None
+    frames = [dataclasses.replace(each, kind=FrameKind.FACE) for each in frames]
+    face = records(7)["p3"]
+    assert face.value(Quantity.PAGE_TONE_DEVIATION) is None
+    assert "each show something else" in face.measurements[-1].reason

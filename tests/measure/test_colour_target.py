@@ -106,8 +106,9 @@ def test_both_pitches_are_told() -> None:
 
 def test_the_full_picture_may_be_larger_than_the_one_searched() -> None:
     scene = replace(SMALL, width=1600, height=1100, centre=(700, 600), pitch=110, turn_deg=93, noise=0.01)
-    target = in_scene(scene)
-    assert scene.pixels().reduced(1000).factor == 2
+    pixels = scene.pixels()
+    target = found(pixels, profile_of_space(scene.space))
+    assert pixels.reduced(1000).factor == 2
     assert off_px(target, scene) < 0.1
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.measure.lattice import Homography, homography, lattices
@@ -43,6 +43,7 @@ def test_homographies_follow_one_another() -> None:
     assert plane(pitch=40).step((2, 1)) == pytest.approx(40)
 
 
+@settings(max_examples=40)
 @given(st.floats(-180, 180), st.floats(-0.01, 0.02))
 def test_a_grid_is_grown_whole_at_any_turn_and_slant(turn: float, slant: float) -> None:
     (lattice,) = lattices(regions(plane(turn, slant)(GRID)))

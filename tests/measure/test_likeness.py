@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import functools
 
 import numpy as np
 import numpy.typing as npt
@@ -41,9 +41,10 @@ def likeness_of(one: ArrayPixels, two: ArrayPixels) -> Likeness:
     return found
 
 
-def page(seed: int, **changes: float) -> ArrayPixels:
+@functools.cache
+def page(seed: int) -> ArrayPixels:
     """A page of one hand; its seed is the text."""
-    return replace(Sheet(seed=seed), **changes).pixels()  # type: ignore[arg-type]
+    return Sheet(seed=seed).pixels()
 
 
 def exposed(pixels: ArrayPixels, factor: float, sigma: float = 0) -> ArrayPixels:

@@ -69,6 +69,7 @@ def test_the_same_page_ranks_by_its_blur_however_thin_its_strokes(pitch: float, 
         noise=0,
         pitch=pitch,
         lines=lines,
+        bands=1,
     )
     tone = page.codes() / 255
     rng = np.random.default_rng(1)
