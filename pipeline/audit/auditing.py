@@ -366,7 +366,7 @@ class _Run:
         """Look for intact copies; with --repair put them in place, inventories first, and judge anew."""
         own = Copy(store=self._store, facts=facts)
         there = Copy(store=self._replica.store, facts=other) if self._replica and other else None
-        found = [mending.with_source(each, own, there) for each in mending.wanted(facts)]
+        found = [mending.with_source(each, own, there) for each in mending.wanted(facts, other)]
         if not self._options.repairs or not any(each.source for each in found):
             return facts, report, tuple(found)
         done: list[Mend] = []
@@ -376,7 +376,7 @@ class _Run:
             report, _other = self._judged(facts)
             own = Copy(store=self._store, facts=facts)
             tried = {each.path for each in done}
-            rest = [each for each in mending.wanted(facts) if each.path not in tried]
+            rest = [each for each in mending.wanted(facts, other) if each.path not in tried]
             found = [mending.with_source(each, own, there) for each in rest]
             if not found:
                 break

@@ -46,12 +46,14 @@ class Copy:
         return f"{self.store.url}/{self.at(path)}"
 
 
-def wanted(facts: ObjectFacts) -> Iterator[Mend]:
+def wanted(facts: ObjectFacts, other: ObjectFacts | None = None) -> Iterator[Mend]:
     """Yield what is damaged or lost in an object, with the digest that an intact copy must have.
 
-    Inventories come first: content is judged by them.
+    Inventories and their digest files come first: content is judged by them. `other` is the same object in
+    the replica: an inventory that is the same there, and proved there, is whole; then its digest file is the
+    damaged one.
     """
-    yield from _wanted_inventories(facts)
+    yield from _wanted_inventories(facts, other)
     current = facts.current
     if current is None or not facts.is_current_proved:
         return
@@ -60,14 +62,28 @@ def wanted(facts: ObjectFacts) -> Iterator[Mend]:
             yield Mend(path=each.path, algorithm=each.algorithm, digest=each.expected.lower())
 
 
-def _wanted_inventories(facts: ObjectFacts) -> Iterator[Mend]:
+def _wanted_inventories(facts: ObjectFacts, other: ObjectFacts | None) -> Iterator[Mend]:
     for file in facts.inventories.values():
-        if not file.is_proved and (said := _said(file)):
+        if file.is_proved:
+            continue
+        if (sidecar := _proving_twin(file, facts, other)) is not None:
+            path = in_folder(file.folder, ocfl.sidecar_name(file.algorithm))
+            yield Mend(path=path, algorithm=ocfl.SHA512, digest=inventory.digest_of(sidecar))
+        elif said := _said(file):
             yield Mend(path=file.place, algorithm=said[0], digest=said[1])
     if "" not in facts.inventories and facts.current is not None:
         head = facts.inventories.get(facts.head)
         if head is not None and head.is_proved:
             yield Mend(path=ocfl.INVENTORY, algorithm=head.algorithm, digest=head.digests[head.algorithm])
+
+
+def _proving_twin(file: InventoryFile, facts: ObjectFacts, other: ObjectFacts | None) -> bytes | None:
+    """The digest file of a proved inventory of the same bytes, here or in the replica."""
+    for copy in (facts, other):
+        for each in copy.inventories.values() if copy is not None else ():
+            if each.is_proved and each.digests == file.digests:
+                return each.sidecars[ocfl.sidecar_name(file.algorithm)]
+    return None
 
 
 def _said(file: InventoryFile) -> tuple[str, str] | None:
@@ -97,16 +113,22 @@ def with_source(mend: Mend, own: Copy, replica: Copy | None) -> Mend:
 
 def _candidates(mend: Mend, own: Copy, replica: Copy | None) -> Iterator[tuple[Copy, str]]:
     """Copies that may be the same file, the nearest first."""
-    if mend.path.endswith(f"/{ocfl.INVENTORY}") or mend.path == ocfl.INVENTORY:
+    name = mend.path.rpartition("/")[2]
+    if name.startswith(f"{ocfl.INVENTORY}.") and mend.path.count("/") <= 1:
+        for copy in (own, *([replica] if replica else [])):
+            paths = [in_folder(folder, name) for folder in copy.facts.inventories]
+            yield from ((copy, path) for path in paths if copy is not own or path != mend.path)
+        return
+    if name == ocfl.INVENTORY and mend.path.count("/") <= 1:
         yield from ((own, path) for path in _other_inventories(mend, own.facts))
         if replica is not None:
             yield from ((replica, path) for path in (mend.path, *_other_inventories(mend, replica.facts)))
         return
     for copy in (own, *([replica] if replica else [])):
         current = copy.facts.current
-        paths = current.manifest.get(mend.digest, ()) if current else ()
-        yield from ((copy, path) for path in paths if copy is not own or path != mend.path)
-        if copy is not own and mend.path not in paths:
+        beside = current.manifest.get(mend.digest, ()) if current else ()
+        yield from ((copy, path) for path in beside if copy is not own or path != mend.path)
+        if copy is not own and mend.path not in beside:
             yield copy, mend.path
 
 

@@ -22,6 +22,10 @@ MENDABLE = [
     ("inventory.json", "lost"),
     ("v1/inventory.json", "flipped"),
     ("v2/inventory.json", "flipped"),
+    ("inventory.json.sha512", "flipped"),
+    ("inventory.json.sha512", "lost"),
+    ("v1/inventory.json.sha512", "flipped"),
+    ("v1/inventory.json.sha512", "lost"),
 ]
 
 
