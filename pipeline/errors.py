@@ -10,7 +10,9 @@
     ├── ToolError          7   a tool, disk or store failed us
     │   └── StoreError             a store refused, or did not answer
     │       ├── NotInStore         what was asked for is not there
-    │       └── AlreadyThere       what must not be there yet is there
+    │       ├── AlreadyThere       what must not be there yet is there
+    │       ├── NotSupported       the store does not know what was asked of it
+    │       └── LostLock           somebody else writes where we thought to be alone
     └── Interrupted      130   the person, or the system, asked us to stop
 
 What is wrong with the *material* is a finding (`pipeline.findings`), never an exception: it is
@@ -134,7 +136,15 @@ class NotInStore(StoreError):  # noqa: N818, it may be the expected answer
 
 
 class AlreadyThere(StoreError):  # noqa: N818, it may be the expected answer
-    """What must not be in the store yet is there: somebody else wrote it."""
+    """What must not be in the store yet is there, or is not what it was: somebody else wrote it."""
+
+
+class NotSupported(StoreError):  # noqa: N818, it may be the expected answer
+    """The store does not know what was asked of it, such as conditional writes."""
+
+
+class LostLock(StoreError):  # noqa: N818, it says what is so
+    """Somebody else has the lock by now: nothing may be written any more, nor taken away."""
 
 
 class Interrupted(PipelineError):  # noqa: N818, it is a request rather than an error

@@ -17,7 +17,7 @@ from pipeline.deposit.proving import digest_of, prove
 from pipeline.deposit.recovering import recover
 from pipeline.deposit.roots import StorageRoot
 from pipeline.deposit.writing import FolderWriting, ObjectWriting, Writing
-from pipeline.errors import FixityError, InputError, StoreError
+from pipeline.errors import FixityError, InputError, LostLock, StoreError
 from pipeline.findings import Level
 from pipeline.ocfl import inventory, reading
 from pipeline.ocfl.inventory import Inventory, User
@@ -289,7 +289,7 @@ def _perform(
         _prove(plan, writing, place, progress)
         _refuse_change(store, place, known)
         held.check()
-    except locking.LostLock:
+    except LostLock:
         raise
     except BaseException:
         held.is_left = True

@@ -19,7 +19,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import IO
 
-from pipeline.errors import AlreadyThere, NotInStore, StoreError
+from pipeline.errors import AlreadyThere, LostLock, NotInStore, StoreError
 from pipeline.files import remove_tree
 from pipeline.stores import FolderStore, ObjectStore, Store
 
@@ -81,10 +81,6 @@ class Held:
     """To be asked before the version becomes visible. Raises LostLock, StoreError."""
     is_left: bool = False
     """To be set if what was begun could not be taken away: then the lock stays for the next one to find."""
-
-
-class LostLock(StoreError):  # noqa: N818, it says what is so
-    """Somebody else has the lock by now: nothing may be written, nor taken away."""
 
 
 def key_of(place: str) -> str:

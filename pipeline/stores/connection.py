@@ -14,7 +14,7 @@ import time
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.errors import AlreadyThere, NotInStore, StoreError, ToolError
+from pipeline.errors import AlreadyThere, NotInStore, NotSupported, StoreError, ToolError
 from pipeline.files import visible
 from pipeline.stores.redacting import redacted
 
@@ -36,14 +36,6 @@ class Patience:
     """For one request with its answer."""
 
 
-class Refused(AlreadyThere):
-    """A condition of ours was not met: the file is there, or is another one."""
-
-
-class NotKnownToServer(StoreError):  # noqa: N818, it may be the expected answer
-    """The server does not implement what was asked of it, such as conditional writes."""
-
-
 class Connection:
     """Asks one bucket. Safe to use from several threads: requests run in the library's own."""
 
@@ -58,7 +50,7 @@ class Connection:
     def ask(self, act: str, path: str, operation: str, **arguments: Any) -> Answer:
         """Do one operation, again when that may help; `act` and `path` are for messages.
 
-        Raises NotInStore, Refused, NotKnownToServer, StoreError.
+        Raises NotInStore, AlreadyThere, NotSupported, StoreError.
         """
         session = self._opened()
         for attempt in range(1, self._patience.attempts + 1):
@@ -103,10 +95,10 @@ class Connection:
         if code in _ABSENT:
             return NotInStore(f"{where}: is not there; give a path that the store has")
         if code == "PreconditionFailed":
-            return Refused(f"{where}: is there already, and must not be replaced")
+            return AlreadyThere(f"{where}: is there already, and must not be replaced")
         tried = f" after {attempts} attempts" if attempts > 1 else ""
         message = f"{where}: cannot {act} it{tried} ({said}); {_ADVICE.get(code, _LATER)}"
-        return NotKnownToServer(message) if code == "NotImplemented" else StoreError(message)
+        return NotSupported(message) if code == "NotImplemented" else StoreError(message)
 
 
 def _session(patience: Patience) -> Any:

@@ -15,8 +15,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from pipeline.errors import AlreadyThere, NotInStore, StoreError, ToolError
-from pipeline.stores.connection import Answer, Connection, NotKnownToServer, Patience, Refused
+from pipeline.errors import AlreadyThere, NotInStore, NotSupported, StoreError, ToolError
+from pipeline.stores.connection import Answer, Connection, Patience
 from pipeline.stores.store import Entry, Kind, checked_path
 
 MIB = 1 << 20
@@ -115,7 +115,7 @@ class ObjectStore:
         asked = f"bytes={start}-{start + size_bytes - 1}"
         try:
             answer = self._ask("read", path, "get_object", Range=asked, **condition)
-        except Refused as error:
+        except AlreadyThere as error:
             raise StoreError(f"{self.url}/{path}: was changed while it was read; try again") from error
         except StoreError as error:
             if "InvalidRange" in error.message and not start:  # nothing begins in an empty file
@@ -170,9 +170,9 @@ class ObjectStore:
         data = self.read(path, limit_bytes=MIB)
         try:
             self._ask("write", path, "put_object", Body=data, ContentMD5=_md5(data), IfNoneMatch="*")
-        except Refused:
+        except AlreadyThere:
             return True
-        except NotKnownToServer:
+        except NotSupported:
             return False
         return False
 
@@ -186,9 +186,9 @@ class ObjectStore:
             return False
         try:
             self._ask("write", path, "put_object", Body=after, ContentMD5=_md5(after), IfMatch=tag)
-        except Refused:
+        except AlreadyThere:
             return self.read(path, limit_bytes=MIB) == after
-        except NotKnownToServer:
+        except NotSupported:
             self._ask("write", path, "put_object", Body=after, ContentMD5=_md5(after))
         return True
 
@@ -248,10 +248,10 @@ class ObjectStore:
             return
         try:
             self._ask("write", path, operation, IfNoneMatch="*", **arguments)
-        except NotKnownToServer:
+        except NotSupported:
             self._connection.knows_conditions = False
             self._ask("write", path, operation, **arguments)
-        except Refused:
+        except AlreadyThere:
             if not is_ours():
                 raise
 
