@@ -402,7 +402,7 @@ class Card:
     """Notes, and what was found at so many frames that it is not told again."""
     held: tuple[Held, ...]
     maps: tuple[Plot, ...]
-    """Of sharpness and the like, over the frame."""
+    """Of sharpness over the frame, if its focus is in doubt."""
     target: str
     """Where its plots are; empty if it has none."""
 
@@ -411,9 +411,10 @@ def _card(
     plain: Plain, frame: Plain, number: int, flagged: _Flagged, pictures: Pictures, *, with_maps: bool
 ) -> Card:
     picture = pictures.large(frame["id"])
-    drawn = tuple(shapes(frame["measures"], picture, is_soft=_is_soft(plain, frame))) if picture else ()
+    is_soft = _is_soft(plain, frame)
+    drawn = tuple(shapes(frame["measures"], picture, is_soft=is_soft)) if picture else ()
     has_plots = frame["kind"] in ("target", "flat") and frame["measures"] is not None
-    grids = frame["measures"]["grids"] if frame["measures"] and with_maps and not has_plots else ()
+    grids = frame["measures"]["grids"] if is_soft and with_maps and not has_plots else ()
     return Card(
         anchor=f"look-{number}",
         frame=frame,
