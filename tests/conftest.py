@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import itertools
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 from hypothesis import settings
 
+from pipeline.stores import ObjectStore
 from tests import object_storage
 
 # a process on each core runs tests: threads for products of matrices would only wait for each other
@@ -35,6 +36,18 @@ def s3_endpoint() -> Iterator[str]:
     """Object storage on the loopback address."""
     with object_storage.serving() as endpoint:
         yield endpoint
+
+
+@pytest.fixture(scope="session")
+def object_store(s3_endpoint: str) -> Callable[[], ObjectStore]:
+    """Give empty stores in object storage, all over one connection."""
+    with pytest.MonkeyPatch.context() as patched:
+        for name, value in object_storage.environment(s3_endpoint).items():
+            patched.setenv(name, value)
+        object_storage.create_bucket(s3_endpoint, "shared")
+        shared = ObjectStore("shared", "store")
+        shared.put("a", b"")  # so that it has taken its credentials
+    return lambda: shared.beside(f"-{next(_numbers)}")
 
 
 _numbers = itertools.count(1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,7 +24,8 @@ QUICK = Patience(attempts=3, first_pause_s=0.01, connecting_s=10, silence_s=20, 
 def store(request: pytest.FixtureRequest, tmp_path: Path) -> Store:
     if request.param == "folder":
         return FolderStore(tmp_path / "store")
-    return ObjectStore(request.getfixturevalue("bucket"), "a/prefix", patience=QUICK)
+    empty: Callable[[], Store] = request.getfixturevalue("object_store")
+    return empty()
 
 
 class TestEveryStore:

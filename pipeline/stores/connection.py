@@ -44,8 +44,8 @@ class Connection:
         self._patience = patience
         self._lock = threading.Lock()
         self._session: Any = None
-        self.knows_conditions = True
-        """False from the moment at which the server says that it knows no conditional writes."""
+        self.knows_conditions: bool | None = None
+        """Whether the server knows conditional writes; None until it has shown it."""
 
     def ask(self, act: str, path: str, operation: str, **arguments: Any) -> Answer:
         """Do one operation, again when that may help; `act` and `path` are for messages.

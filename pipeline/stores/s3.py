@@ -171,9 +171,11 @@ class ObjectStore:
         try:
             self._ask("write", path, "put_object", Body=data, ContentMD5=_md5(data), IfNoneMatch="*")
         except AlreadyThere:
+            self._connection.knows_conditions = True
             return True
         except NotSupported:
-            return False
+            pass
+        self._connection.knows_conditions = False
         return False
 
     def replace(self, path: str, before: bytes, after: bytes) -> bool:
@@ -193,7 +195,7 @@ class ObjectStore:
         return True
 
     def _refuse_if_there(self, path: str, if_absent: bool) -> None:
-        if if_absent and self._is_file(path):
+        if if_absent and not self._connection.knows_conditions and self._is_file(path):
             raise AlreadyThere(f"{self.url}/{path}: is there already, and must not be replaced")
 
     def _put(self, path: str, data: bytes, if_absent: bool) -> None:
@@ -243,7 +245,7 @@ class ObjectStore:
         self, path: str, operation: str, if_absent: bool, is_ours: Callable[[], bool], **arguments: Any
     ) -> None:
         """Make a file visible. If it is ours that is there already, its answer was lost on the way."""
-        if not (if_absent and self._connection.knows_conditions):
+        if not if_absent or self._connection.knows_conditions is False:
             self._ask("write", path, operation, **arguments)
             return
         try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from pipeline.ocfl import inventory
 from pipeline.ocfl.inventory import Inventory
 from pipeline.ocfl.layouts import layout_of
 from pipeline.specs import ocfl
-from pipeline.stores import FolderStore, ObjectStore, Patience, Store
+from pipeline.stores import FolderStore, Store
 from tests.deposit.world import (
     FIRST,
     NOW,
@@ -31,7 +32,6 @@ from tests.deposit.world import (
     request,
 )
 
-QUICK = Patience(attempts=2, first_pause_s=0.01, connecting_s=10, silence_s=20, request_s=30)
 LATER = NOW + dt.timedelta(days=30)
 
 
@@ -39,7 +39,8 @@ LATER = NOW + dt.timedelta(days=30)
 def store(request: pytest.FixtureRequest, tmp_path: Path) -> Store:
     if request.param == "folder":
         return FolderStore(tmp_path / "store")
-    return ObjectStore(request.getfixturevalue("bucket"), "store", patience=QUICK)
+    empty: Callable[[], Store] = request.getfixturevalue("object_store")
+    return empty()
 
 
 @pytest.fixture
@@ -110,28 +111,6 @@ class TestEveryStore:
             assert contents(folder) == contents(expected)
         assert errors(store) == []
 
-    def test_a_version_tells_who_made_it_and_what_it_is(self, store: Store, bag: Path) -> None:
-        put(store, bag, replace(request(), message="Third session."))
-        version = stored(store).versions["v1"]
-        assert version.created == "2026-03-10T12:00:00Z"
-        assert version.user == inventory.User(
-            name="Imaging unit", address="mailto:imaging@library.example.org"
-        )
-        assert (version.message or "").splitlines()[:3] == [
-            "Third session.",
-            "Bag msb-014-preservation: 7 files added",
-            "External-Identifier: msb-014",
-        ]
-
-    def test_events_stand_beside_the_bag(self, store: Store, bag: Path, tmp_path: Path) -> None:
-        put(store, bag)
-        put(store, second(tmp_path), request(now=LATER))
-        content = stored(store).content_of("v2")
-        for version in ("v1", "v2"):
-            data = store.read(f"{place()}/{content[f'events/{version}.xml']}", limit_bytes=1 << 20)
-            assert not list(xmldoc.schema_faults(data, xmldoc.our_schema()))
-            assert f"deposited as {version}".encode() in data
-
     def test_a_damaged_inventory_is_not_built_upon(self, store: Store, bag: Path, tmp_path: Path) -> None:
         put(store, bag)
         data = store.read(f"{place()}/inventory.json", limit_bytes=1 << 20)
@@ -142,12 +121,6 @@ class TestEveryStore:
         with pytest.raises(FixityError, match="damaged"):
             retrieve(open_root(store), OBJECT, tmp_path / "out")
         assert sorted(store.walk()) == before
-
-    def test_a_damaged_digest_file_is_not_built_upon(self, store: Store, bag: Path, tmp_path: Path) -> None:
-        put(store, bag)
-        store.put(f"{place()}/inventory.json.sha512", b"0" * 128 + b" inventory.json\n")
-        with pytest.raises(FixityError, match="audit"):
-            put(store, second(tmp_path), request(now=LATER))
 
     def test_damaged_content_is_found_before_a_version_rests_on_it(
         self, store: Store, bag: Path, tmp_path: Path
@@ -174,6 +147,63 @@ class TestEveryStore:
         with pytest.raises(FixityError, match="nothing was retrieved"):
             retrieve(open_root(store), OBJECT, tmp_path / "out")
 
+    def test_a_bag_that_changed_since_it_was_verified_is_not_deposited(self, store: Store, bag: Path) -> None:
+        (bag / "data" / "notes.txt").write_bytes(b"fi\xf2st")  # of the same size
+        with pytest.raises(FixityError, match="not what it should be"):
+            put(store, bag)
+        assert not list(store.walk(place()))
+        assert nothing_is_left(store)
+
+    def test_a_root_that_was_begun_is_finished(self, store: Store, bag: Path) -> None:
+        layout = layout_of(ocfl.HASHED)
+        open_or_make(store, layout)
+        store.delete("0=ocfl_1.1")
+        put(store, bag)
+        assert errors(store) == []
+
+    def test_an_empty_payload_comes_back(self, store: Store, tmp_path: Path) -> None:
+        bag = make_bag(tmp_path / "bag", {})
+        put(store, bag)
+        retrieve(open_root(store), OBJECT, tmp_path / "out")
+        assert (tmp_path / "out" / "data").is_dir()
+        assert contents(tmp_path / "out") == contents(bag)
+
+
+class TestFolders:
+    """What does not depend on the store."""
+
+    @pytest.fixture
+    def store(self, tmp_path: Path) -> Store:
+        return FolderStore(tmp_path / "store")
+
+    def test_a_version_tells_who_made_it_and_what_it_is(self, store: Store, bag: Path) -> None:
+        put(store, bag, replace(request(), message="Third session."))
+        version = stored(store).versions["v1"]
+        assert version.created == "2026-03-10T12:00:00Z"
+        assert version.user == inventory.User(
+            name="Imaging unit", address="mailto:imaging@library.example.org"
+        )
+        assert (version.message or "").splitlines()[:3] == [
+            "Third session.",
+            "Bag msb-014-preservation: 7 files added",
+            "External-Identifier: msb-014",
+        ]
+
+    def test_events_stand_beside_the_bag(self, store: Store, bag: Path, tmp_path: Path) -> None:
+        put(store, bag)
+        put(store, second(tmp_path), request(now=LATER))
+        content = stored(store).content_of("v2")
+        for version in ("v1", "v2"):
+            data = store.read(f"{place()}/{content[f'events/{version}.xml']}", limit_bytes=1 << 20)
+            assert not list(xmldoc.schema_faults(data, xmldoc.our_schema()))
+            assert f"deposited as {version}".encode() in data
+
+    def test_a_damaged_digest_file_is_not_built_upon(self, store: Store, bag: Path, tmp_path: Path) -> None:
+        put(store, bag)
+        store.put(f"{place()}/inventory.json.sha512", b"0" * 128 + b" inventory.json\n")
+        with pytest.raises(FixityError, match="audit"):
+            put(store, second(tmp_path), request(now=LATER))
+
     def test_a_clock_that_was_set_back_is_told(self, store: Store, bag: Path, tmp_path: Path) -> None:
         put(store, bag, request(now=LATER))
         done = put(store, second(tmp_path), request(now=NOW))
@@ -195,24 +225,10 @@ class TestEveryStore:
         assert put(store, bag).digest_algorithm == "sha512"
         assert errors(store) == []
 
-    def test_a_bag_that_changed_since_it_was_verified_is_not_deposited(self, store: Store, bag: Path) -> None:
-        (bag / "data" / "notes.txt").write_bytes(b"fi\xf2st")  # of the same size
-        with pytest.raises(FixityError, match="not what it should be"):
-            put(store, bag)
-        assert not list(store.walk(place()))
-        assert nothing_is_left(store)
-
     def test_what_is_no_storage_root_is_left_alone(self, store: Store, bag: Path) -> None:
         store.put("something", b"else")
         with pytest.raises(InputError, match="is not empty"):
             put(store, bag)
-
-    def test_a_root_that_was_begun_is_finished(self, store: Store, bag: Path) -> None:
-        layout = layout_of(ocfl.HASHED)
-        open_or_make(store, layout)
-        store.delete("0=ocfl_1.1")
-        put(store, bag)
-        assert errors(store) == []
 
     def test_layouts_are_chosen_once(self, store: Store, bag: Path) -> None:
         open_or_make(store, layout_of(ocfl.HASH_AND_ID))
@@ -228,13 +244,6 @@ class TestEveryStore:
         assert stored_id(root, ("msb-014", OBJECT)) == OBJECT
         with pytest.raises(InputError, match="is not in"):
             stored_id(root, ("msb-015",))
-
-    def test_an_empty_payload_comes_back(self, store: Store, tmp_path: Path) -> None:
-        bag = make_bag(tmp_path / "bag", {})
-        put(store, bag)
-        retrieve(open_root(store), OBJECT, tmp_path / "out")
-        assert (tmp_path / "out" / "data").is_dir()
-        assert contents(tmp_path / "out") == contents(bag)
 
 
 def test_the_independent_validator_finds_all_objects_valid(tmp_path: Path) -> None:

@@ -339,8 +339,7 @@ class Gone:
         return Fault(method=method, status=500) if self._left < 0 else None
 
 
-def requests_of_a_deposit(faulty: FaultyStorage, bucket: str, tmp_path: Path) -> int:
-    store = ObjectStore(bucket, "counted", patience=QUICK)
+def requests_of_a_deposit(faulty: FaultyStorage, store: ObjectStore, tmp_path: Path) -> int:
     put(store, tmp_path / "first")
     before = len(faulty.asked)
     put(store, tmp_path / "second")
@@ -353,8 +352,9 @@ def ends_well_wherever_it_is_cut(
     """Cut deposits of a first and of a second version after some request; let the next ones finish."""
     make_bag(tmp_path / "first")
     make_bag(tmp_path / "second", SECOND)
-    for cut in cuts(requests_of_a_deposit(faulty, bucket, tmp_path)):
-        store = ObjectStore(bucket, f"cut-{cut}", patience=QUICK)
+    shared = ObjectStore(bucket, "cut", patience=QUICK)
+    for cut in cuts(requests_of_a_deposit(faulty, shared.beside("-never"), tmp_path)):
+        store = shared.beside(f"-{cut}")
         open_or_make(store, None)
         for number, name in enumerate(("first", "second"), 1):
             faulty.judge = Gone(cut)
@@ -372,7 +372,7 @@ def ends_well_wherever_it_is_cut(
 def test_deposits_to_storage_that_goes_away_are_finished_by_the_next(
     faulty: FaultyStorage, bucket: str, tmp_path: Path
 ) -> None:
-    ends_well_wherever_it_is_cut(faulty, bucket, tmp_path, lambda count: range(7, count, count // 4))
+    ends_well_wherever_it_is_cut(faulty, bucket, tmp_path, lambda count: range(9, count, count // 3))
 
 
 @pytest.mark.large
