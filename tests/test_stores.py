@@ -53,6 +53,13 @@ class TestEveryStore:
         store.put_file("x/stream", io.BytesIO(b"in memory"))
         assert [entry.size_bytes for entry in store.entries("x")] == [7, 9]
 
+    def test_a_source_that_cannot_be_read_is_no_fault_of_the_store(
+        self, store: Store, tmp_path: Path
+    ) -> None:
+        with pytest.raises(InputError, match="source: cannot be read"):
+            store.put_file("x", tmp_path / "source")
+        assert not store.exists("x")
+
     def test_what_is_not_there_is_said_so(self, store: Store) -> None:
         for look in (store.size, store.open, lambda path: store.read(path, limit_bytes=1)):
             with pytest.raises(NotInStore, match="is not there"):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import shutil
 import stat
 import sys
 import threading
@@ -13,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import IO, BinaryIO
 
-from pipeline.errors import AlreadyThere, NotInStore, StoreError
+from pipeline.errors import AlreadyThere, InputError, NotInStore, StoreError
 from pipeline.files import sync_folder
 from pipeline.stores.store import Entry, Kind, checked_path
 
@@ -129,9 +128,15 @@ class FolderStore:
     def put_file(self, path: str, source: Path | BinaryIO, *, if_absent: bool = False) -> None:
         """Do as `Store.put_file` does."""
         with contextlib.ExitStack() as stack:
-            stream = stack.enter_context(source.open("rb")) if isinstance(source, Path) else source
+            with _reading(source):
+                stream = stack.enter_context(source.open("rb")) if isinstance(source, Path) else source
             file = stack.enter_context(self._written(path, if_absent))
-            shutil.copyfileobj(stream, file, COPY_BYTES)
+            while True:
+                with _reading(source):
+                    data = stream.read(COPY_BYTES)
+                if not data:
+                    break
+                file.write(data)
 
     @contextlib.contextmanager
     def _written(self, path: str, if_absent: bool) -> Iterator[BinaryIO]:
@@ -273,6 +278,17 @@ def _give_name(beside: Path, place: Path, if_absent: bool) -> None:
         beside.rename(place)  # refuses there to replace a file
     else:
         place.hardlink_to(beside)  # the other name is removed at once
+
+
+@contextlib.contextmanager
+def _reading(source: Path | BinaryIO) -> Iterator[None]:
+    """Tell a source that cannot be read from a store that cannot be written. Raises InputError."""
+    try:
+        yield
+    except OSError as error:
+        raise InputError(
+            f"{getattr(source, 'name', source)}: cannot be read ({error.strerror or error})"
+        ) from error
 
 
 def is_locked(file: IO[bytes]) -> bool:

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from pipeline.errors import AlreadyThere, NotInStore, NotSupported, StoreError, ToolError
+from pipeline.errors import AlreadyThere, InputError, NotInStore, NotSupported, StoreError, ToolError
 from pipeline.stores.connection import Answer, Connection, Patience
 from pipeline.stores.store import Entry, Kind, checked_path
 
@@ -150,7 +150,11 @@ class ObjectStore:
     ) -> None:
         """Do as `Store.put_file` does; what a stream will give can be told, for more than 150 GiB it must."""
         if isinstance(source, Path):
-            with source.open("rb") as file:
+            try:
+                file = source.open("rb")
+            except OSError as error:
+                raise InputError(f"{source}: cannot be read ({error.strerror or error})") from error
+            with file:
                 self.put_file(path, file, if_absent=if_absent, size_bytes=_size(file))
             return
         self._refuse_if_there(path, if_absent)

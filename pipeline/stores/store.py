@@ -92,7 +92,10 @@ class Store(Protocol):
         ...
 
     def put_file(self, path: str, source: Path | BinaryIO, *, if_absent: bool = False) -> None:
-        """Write a file from one on disk, or from a stream that is read to its end; else as `put`."""
+        """Write a file from one on disk, or from a stream that is read to its end; else as `put`.
+
+        Raises InputError for a source that cannot be read.
+        """
         ...
 
     def rename(self, source: str, to: str) -> None:

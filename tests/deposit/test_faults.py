@@ -318,6 +318,34 @@ def test_bytes_that_come_out_otherwise_than_they_went_in_are_found(
     assert is_as_before(store, tmp_path)
 
 
+class Stopped:
+    """A person who stops the work when so much of it is done."""
+
+    def __init__(self, after: int) -> None:
+        self._left = after
+
+    def start(self, task: str, *, total: int) -> None: ...
+
+    def advance(self, amount: int = 1, *, size_bytes: int = 0) -> None:
+        self._left -= amount
+        if self._left < 0:
+            raise KeyboardInterrupt
+
+    def say(self, message: str) -> None: ...
+
+    def finish(self) -> None: ...
+
+
+@pytest.mark.parametrize("after", [0, 2, 5])
+def test_a_deposit_that_is_stopped_leaves_nothing(
+    store: FolderStore, later: Path, tmp_path: Path, after: int
+) -> None:
+    with pytest.raises(KeyboardInterrupt):
+        put(store, later, progress=Stopped(after))
+    assert nothing_is_left(store)
+    assert is_as_before(store, tmp_path)
+
+
 # ------------------------------------------------------------------------------------ object storage
 
 
