@@ -405,6 +405,31 @@ class Card:
     """Of sharpness over the frame, if its focus is in doubt."""
     target: str
     """Where its plots are; empty if it has none."""
+    beside: Beside | None
+    """What it seems to be a double of."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """Another frame, to be held against one."""
+
+    name: str
+    picture: Small
+    href: str
+
+
+_OF_DOUBLES = frozenset({"S020", "S021", "S026"})
+"""Codes of findings whose value names the file that a frame is a double of."""
+
+
+def _beside(plain: Plain, frame: Plain, flagged: _Flagged, pictures: Pictures) -> Beside | None:
+    said = " ".join(each["value"] for each in flagged.findings[frame["id"]] if each["code"] in _OF_DOUBLES)
+    named = [each for each in plain["frames"] if each["file"] and each["file"] in said and each is not frame]
+    other = max(named, key=lambda each: len(each["file"]), default=None)
+    picture = pictures.small(other["id"]) if other else None
+    if other is None or picture is None:
+        return None
+    return Beside(name=name_of(other), picture=picture, href=flagged.places[other["id"]].href)
 
 
 def _card(
@@ -428,6 +453,7 @@ def _card(
         held=() if has_plots else tuple(held(c, plain["specification"]["limits"]) for c in frame["compared"]),
         maps=tuple(plots.field(grid, key=f"m{number}g{at}") for at, grid in enumerate(grids)),
         target=f"#target-{number}" if has_plots else "",
+        beside=_beside(plain, frame, flagged, pictures),
     )
 
 

@@ -38,6 +38,7 @@ from pipeline.measure.sharpness import Sharpness, focus_standings, sharpness
 from pipeline.measure.siblings import Standing
 from pipeline.measurements import RANGE_OF_LUMINANCE, FrameMeasures, Quantity
 from pipeline.model import Frame, FrameKind
+from pipeline.report import page
 from pipeline.run import Judgement, Options, check_item, open_item
 
 Numbers = npt.NDArray[np.float64]
@@ -320,6 +321,12 @@ def test_flats_are_as_uneven_as_their_light(session: str) -> None:
 NOW = dt.datetime(2026, 4, 1, 9, tzinfo=dt.UTC)
 
 
+@pytest.fixture
+def without_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The page of the report has tests of its own, and takes its time."""
+    monkeypatch.setattr(page, "quality_page", lambda document, thumbnails: b"")
+
+
 def judged(item: Path, work: Path) -> Judgement:
     opened, settings = open_item(item)
     options = Options(
@@ -362,6 +369,7 @@ CODES: dict[Fault, str] = {
 }
 
 
+@pytest.mark.usefixtures("without_page")
 def test_check_finds_nine_of_nine_planted_faults_and_raises_no_false_alarm(
     library: Path, tmp_path: Path
 ) -> None:
@@ -378,6 +386,7 @@ def test_check_finds_nine_of_nine_planted_faults_and_raises_no_false_alarm(
     assert (len(hits), len(truth.PLANTED), false) == (9, 9, [])
 
 
+@pytest.mark.usefixtures("without_page")
 def test_check_has_no_alarm_for_a_good_item(tmp_path: Path) -> None:
     demo_data.write_texts(tmp_path, scale=0.5)
     for each in demo_data.tasks(tmp_path, only=("adl-pap-3",)):

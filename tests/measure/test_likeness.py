@@ -7,7 +7,7 @@ import functools
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.measure.likeness import (
@@ -122,6 +122,7 @@ def test_a_strip_is_too_narrow() -> None:
     assert isinstance(found, NotMeasured)
 
 
+@settings(max_examples=30)
 @given(st.integers(1, 100), st.integers(1, 100), st.integers(0, 2**32 - 1))
 def test_a_signature_is_written_and_read_in_steps_of_its_largest_ink(
     height: int, width: int, seed: int

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from pipeline import specification
 from pipeline.model import Frame, FrameKind, LanguageMap
 from pipeline.report import TEMPLATES, grouping, page, pictures, targets
-from tests.check.test_rules import FAILING, cases, unreadable
+from tests.check.test_rules import FAILING, alike, cases, unreadable
 from tests.check.world import World, frame, good_frames, item, record
 from tests.report import sample, verdicts
 from tests.report.test_quality import document
@@ -80,6 +80,15 @@ def test_many_frames_with_one_finding_are_one_entry_with_their_rows_run_together
     text = outline(world).text
     assert "pages.csv, rows 5 to 104: b14_0004.tif to b14_0103.tif" in text
     assert text.count("Find out which colour space") == 1
+
+
+def test_a_frame_that_seems_a_double_is_shown_with_the_one_to_hold_it_against() -> None:
+    world = alike(3, 5)(World())
+    html = page.quality_page(document(world), thumbnails=sample.thumbnails(world.frames)).decode()
+    (figure,) = re.findall(r'<figure class="beside">.*?</figure>', html, re.DOTALL)
+    assert 'src="data:image' in figure
+    assert "f. 1r" in figure
+    assert 'class="beside"' not in page.quality_page(document(World())).decode()
 
 
 HOSTILE = "<script>alert(1)</script>\"'&\u202etxt.exe\x07\x1b[31m\n"
