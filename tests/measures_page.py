@@ -248,11 +248,13 @@ def measures_markdown() -> str:
     """Return the page as Markdown."""
     figures = json.loads(FIGURES.read_text(encoding="utf-8"))
     parts = [HEAD, *_contents(), *(line for each in FAMILIES for line in _family(each, figures["drawn"]))]
-    return "\n".join([*parts, *_sequence(), *_pages(figures["pages"]), *_tables(figures["drawn"])]) + "\n"
+    return (
+        "\n".join([*parts, *_sequence(), COST, *_pages(figures["pages"]), *_tables(figures["drawn"])]) + "\n"
+    )
 
 
 def _contents() -> Iterator[str]:
-    titles = [*(each.title for each in FAMILIES), PAGES_TITLE, TABLES_TITLE]
+    titles = [*(each.title for each in FAMILIES), COST_TITLE, PAGES_TITLE, TABLES_TITLE]
     yield "Here: " + ", ".join(f"[{each.lower()}](#{_anchor(each)})" for each in titles) + ".\n"
 
 
@@ -343,6 +345,30 @@ A leaf that nobody photographed leaves no image: only foliation, which a person 
 are [S001 and following](rules.md).
 """
 
+
+# ----------------------------------------------------------------------------------------------- cost
+
+
+COST_TITLE = "What it costs"
+COST = f"""\
+## {COST_TITLE}
+
+All measures of a frame, beside the making of its tiles, in one run of
+`python -m tests.benchmarks.bench_measures` on 28 November 2026 (two cores, busy with other work; 16 bits, best
+of two rounds; CPU of all threads):
+
+| frame | measures, CPU s | its tiles, CPU s | ratio | memory of the measures, MB | of the tiles |
+|---|---|---|---|---|---|
+| page with text, 48 million pixels | 0.52 | 0.76 | 0.69 | 170 | 67 |
+| page with text, 80 million pixels | 0.67 | 1.66 | 0.40 | 163 | 77 |
+| target, 48 million pixels | 0.74 | 0.93 | 0.80 | 139 | 77 |
+| target, 80 million pixels | 1.23 | 1.39 | 0.89 | 138 | 89 |
+| flat frame, 48 million pixels | 0.28 | 1.02 | 0.27 | 110 | 77 |
+| flat frame, 80 million pixels | 0.31 | 1.20 | 0.26 | 124 | 90 |
+
+Only reducing and the count of clipped pixels look at every pixel. Memory is what the process held for itself;
+the frame's pixels lie in a scratch file.
+"""
 
 # ---------------------------------------------------------------------------------------- photographs
 
