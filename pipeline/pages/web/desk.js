@@ -47,6 +47,7 @@ export class Desk {
     this.strip = new Strip(this.one("#strip"), this.views, (view) => this.chosen(view));
     this.lights = new Lights(this.one("#lights"), language, () => this.render());
     this.one("#places").dir = item.direction === "right-to-left" ? "rtl" : "ltr";
+    this.#listenToPointers();
     this.setTogether(this.together);
   }
 
@@ -161,6 +162,13 @@ export class Desk {
     return { view: this.current.id, region: this.region, turn: this.turn, light };
   }
 
+  /** Say everything again, in another language. */
+  speak() {
+    this.lights.show();
+    this.overlay.draw();
+    this.#tell();
+  }
+
   #tell() {
     const names = this.open.map((each) => this.language.text(this.views[each].label));
     const label = names.join(" – ");
@@ -207,7 +215,7 @@ export class Desk {
       if (isLit && comparing === "fade") shown.push({ ...laid, picture: pictures[second], opacity: mix });
       beside.push({ ...laid, picture: isLit ? pictures[second] : picture, opacity: 1 });
     }
-    this.#open2(comparing === "beside");
+    this.#openSecond(comparing === "beside");
     this.stage.show(shown);
     this.second?.show(beside);
     const name = view && this.language.text(view.pictures[second].label);
@@ -215,7 +223,7 @@ export class Desk {
   }
 
   /** @param {boolean} isWanted open or close the second stage, which looks where the first looks */
-  #open2(isWanted) {
+  #openSecond(isWanted) {
     if (isWanted === Boolean(this.second)) return;
     this.root.classList.toggle("two", isWanted);
     const place = this.one("#plane-2");
@@ -232,12 +240,15 @@ export class Desk {
     this.second = new Stage(this.OpenSeadragon, place, this.unit, listener);
     this.second.canvas.tabIndex = -1; // the keyboard moves the first, and this follows
     this.second.canvas.setAttribute("role", "img");
-    for (const [node, stage] of [[place, this.second], [this.one("#plane"), this.stage]]) {
-      for (const name of ["pointerdown", "wheel", "pointerenter"]) {
-        /** @type {HTMLElement} */ (node).addEventListener(name, () => (this.leads = /** @type {Stage} */ (stage)), true);
-      }
-    }
     this.second.follow(this.stage);
+  }
+
+  /** The stage that the pointer comes to is the one that the other follows. */
+  #listenToPointers() {
+    for (const name of ["pointerdown", "wheel", "pointerenter"]) {
+      this.one("#plane").addEventListener(name, () => (this.leads = this.stage), true);
+      this.one("#plane-2").addEventListener(name, () => (this.leads = this.second), true);
+    }
   }
 
   // ------------------------------------------------------------------------------------------- acts

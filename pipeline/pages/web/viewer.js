@@ -54,8 +54,11 @@ function wake(root, OpenSeadragon) {
   makeClosable(document);
   makeCopyable(language, (text) => desk.announce(text));
   setGround(keptGround(), root);
-  language.listeners.push(() => desk.go(desk.view, { atOnce: true }));
-  addEventListener("hashchange", () => desk.arrive(location.hash));
+  language.listeners.push(() => {
+    desk.speak();
+    setGround(root.dataset.ground ?? "", root);
+  });
+  addEventListener("hashchange", () => location.hash.includes("view=") && desk.arrive(location.hash));
   desk.arrive(location.hash);
 }
 
