@@ -354,8 +354,8 @@ COST = f"""\
 ## {COST_TITLE}
 
 All measures of a frame, beside the making of its tiles, in one run of
-`python -m tests.benchmarks.bench_measures` on 28 November 2026 (two cores, busy with other work; 16 bits, best
-of two rounds; CPU of all threads):
+`python -m tests.benchmarks.bench_measures` on 28 November 2026 (two cores, busy with other work; 16 bits,
+best of two rounds; CPU of all threads):
 
 | frame | measures, CPU s | its tiles, CPU s | ratio | memory of the measures, MB | of the tiles |
 |---|---|---|---|---|---|
