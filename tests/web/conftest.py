@@ -81,7 +81,9 @@ def visit(browser: Any, root: str) -> Iterator[Open]:
     """Opens a page of the site as somebody who was never there."""
     contexts = []
 
-    def open_page(path: str = "", *, width: int = 1280, height: int = 800, **options: Any) -> Visit:
+    def open_page(
+        path: str = "", *, width: int = 1280, height: int = 800, blocked: str = "", **options: Any
+    ) -> Visit:
         settings = {
             "viewport": {"width": width, "height": height},
             "reduced_motion": "reduce",
@@ -89,6 +91,8 @@ def visit(browser: Any, root: str) -> Iterator[Open]:
         }
         contexts.append(browser.new_context(**settings | options))
         visit = Visit(page=contexts[-1].new_page(), root=root)
+        if blocked:
+            visit.page.route(blocked, lambda route: route.abort())
         visit.open(path)
         return visit
 

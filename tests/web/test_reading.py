@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import re
 from pathlib import Path
 
 import numpy as np
@@ -141,14 +140,15 @@ def test_an_opening_shows_both_pages_each_on_its_side(visit: Open, item: str, ve
     assert {verso, recto} <= shown
     field = opened.page.get_by_role("textbox", name="Go to a view")
     assert field.input_value() == "f. 1v – f. 2r"
-    # the region of the verso's inner margin is seen at the middle of the opening
-    box = opened.page.locator("#plane").bounding_box()
-    assert box is not None
-    opened.page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    stage = opened.page.locator("#plane").bounding_box()
+    assert stage is not None
+    opened.page.mouse.move(stage["x"] + stage["width"] * 0.3, stage["y"] + stage["height"] / 2)
+    for _ in range(6):
+        opened.page.mouse.wheel(0, -200)
+        opened.page.wait_for_timeout(40)
     opened.press("c")
-    region = opened.page.get_by_label("Link to what you see now").input_value()
-    x, _, width, _ = map(int, re.findall(r"xywh=(\d+),(\d+),(\d+),(\d+)", region)[0])
-    assert (x == 0) == verso_is_left or width > 0
+    seen = opened.page.get_by_label("Link to what you see now").input_value()
+    assert ("xywh=" in seen) == verso_is_left  # the link is to the verso, and to what is seen of it
 
 
 def test_a_section_leads_to_its_first_view(visit: Open) -> None:

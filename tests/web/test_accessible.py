@@ -1,0 +1,189 @@
+"""Pages for everybody: WCAG 2.2 AA by axe-core, the keyboard alone, a phone, other languages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from tests.web.browsing import Visit, violations
+from tests.web.conftest import Open
+from tests.web.demo_site import CODEX, GONE, LIGHTS, RIGHT_TO_LEFT
+
+
+def as_it_is(opened: Visit) -> None:
+    """Nothing is done."""
+
+
+def pressed(*keys: str) -> Callable[[Visit], None]:
+    return lambda opened: opened.press(*keys)
+
+
+def in_german(opened: Visit) -> None:
+    opened.page.get_by_role("button", name="DE").click()
+
+
+STATES: dict[str, tuple[str, Callable[[Visit], None]]] = {
+    "openings": (f"items/{CODEX}/", as_it_is),
+    "right to left": (f"items/{RIGHT_TO_LEFT}/", as_it_is),
+    "a region": (f"items/{CODEX}/#view=ms7_0009_003r&xywh=100,120,200,160", as_it_is),
+    "a view that was not captured": (f"items/{CODEX}/#view=f-5v", as_it_is),
+    "overview": (f"items/{CODEX}/", pressed("a")),
+    "citing": (f"items/{CODEX}/", pressed("c")),
+    "downloads": (f"items/{CODEX}/", pressed("d")),
+    "keys": (f"items/{CODEX}/", pressed("?")),
+    "measuring": (f"items/{CODEX}/", pressed("m")),
+    "fading": (f"items/{LIGHTS}/", pressed("b")),
+    "beside each other": (f"items/{LIGHTS}/", pressed("n")),
+    "German": (f"items/{CODEX}/", in_german),
+}
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_the_page_of_an_item_keeps_wcag(visit: Open, axe: str, state: str) -> None:
+    path, act = STATES[state]
+    opened = visit(path).awake()
+    act(opened)
+    opened.settle()
+    assert violations(opened.page, axe) == []
+
+
+@pytest.mark.parametrize("path", ["", f"items/{CODEX}/", f"items/{GONE}/"])
+@pytest.mark.parametrize("options", [{"color_scheme": "dark"}, {"width": 390, "height": 844}], ids=str)
+def test_a_page_keeps_wcag_in_the_dark_and_on_a_phone(
+    visit: Open, axe: str, path: str, options: dict[str, object]
+) -> None:
+    assert violations(visit(path, **options).page, axe) == []
+
+
+@pytest.mark.parametrize("path", ["", f"items/{LIGHTS}/", f"items/{GONE}/"])
+def test_a_page_without_its_scripts_keeps_wcag(visit: Open, axe: str, path: str) -> None:
+    assert violations(visit(path, blocked="**/*.js").page, axe) == []
+
+
+def test_axe_finds_a_fault_that_is_there(visit: Open, axe: str) -> None:
+    page = visit(f"items/{GONE}/").page
+    page.evaluate("document.querySelector('main').insertAdjacentHTML('beforeend', '<img src=\"data:,\">')")
+    assert any(fault.startswith("image-alt") for fault in violations(page, axe))
+
+
+# ------------------------------------------------------------------------------------------- keyboard
+
+FOCUS = """() => {
+  const node = document.activeElement;
+  const style = getComputedStyle(node);
+  return {
+    at: [...document.querySelectorAll("*")].indexOf(node),
+    name: node.outerHTML.slice(0, 120),
+    isBody: node === document.body,
+    isMarked: style.outlineStyle !== "none" || style.boxShadow !== "none",
+  };
+}"""
+
+CONTROLS = """() => [...document.querySelectorAll("a[href], button, input, select, textarea, summary")]
+  .filter((node) => node.checkVisibility({ visibilityProperty: true }) && !node.disabled)
+  .filter((node) => !node.closest("dialog"))
+  .map((node) => ({
+    at: [...document.querySelectorAll("*")].indexOf(node),
+    name: node.outerHTML.slice(0, 120),
+    isInRow: Boolean(node.closest("#strip")),
+  }))"""
+
+
+@pytest.mark.parametrize("item", [CODEX, LIGHTS])
+def test_every_control_is_reached_by_tab_and_seen_when_it_is(visit: Open, item: str) -> None:
+    """The row of views is one stop, in which arrows walk (ARIA authoring practices, roving focus)."""
+    opened = visit(f"items/{item}/").awake()
+    controls = opened.page.evaluate(CONTROLS)
+    reached = []
+    for _ in range(len(controls) + 5):
+        opened.press("Tab")
+        focus = opened.page.evaluate(FOCUS)
+        if focus["isBody"]:
+            break
+        reached.append(focus)
+    places = {each["at"] for each in reached}
+    assert [each["name"] for each in controls if each["at"] not in places and not each["isInRow"]] == []
+    assert sum(each["isInRow"] and each["at"] in places for each in controls) == 1
+    assert [each["name"] for each in reached if not each["isMarked"]] == []
+
+
+def test_arrows_walk_along_the_row_of_views_and_enter_opens_one(visit: Open) -> None:
+    opened = visit(f"items/{CODEX}/#view=ms7_0005_001r", width=500, height=900).awake()
+    opened.page.locator("#strip [aria-current=true]").first.focus()
+    opened.press("ArrowRight", "ArrowRight", "Enter")
+    opened.until(lambda: opened.view == "ms7_0007_002r", "the view after the next")
+
+
+@pytest.mark.parametrize(("key", "name"), [("c", "Cite and link"), ("d", "Download"), ("?", "Keys")])
+def test_a_dialog_takes_the_focus_and_gives_it_back(visit: Open, key: str, name: str) -> None:
+    opened = visit(f"items/{CODEX}/").awake()
+    opened.page.locator("#plane [role=img]").focus()
+    opened.press(key)
+    dialog = opened.page.get_by_role("dialog", name=name)
+    assert dialog.is_visible()
+    assert opened.page.evaluate("document.activeElement.closest('dialog') !== null")
+    opened.press("Escape")
+    assert not dialog.is_visible()
+    assert opened.page.evaluate("document.activeElement.matches('#plane [role=img]')")
+
+
+def test_letters_can_be_switched_off_as_keys(visit: Open) -> None:
+    """WCAG 2.2, success criterion 2.1.4."""
+    opened = visit(f"items/{CODEX}/").awake()
+    opened.press("?")
+    opened.page.get_by_role("checkbox").uncheck()
+    opened.press("Escape", "c")
+    assert not opened.page.get_by_role("dialog", name="Cite and link").is_visible()
+    before = opened.view
+    opened.press("PageDown")
+    opened.until(lambda: opened.view != before, "another view")
+
+
+def test_what_is_shown_is_said_aloud(visit: Open) -> None:
+    opened = visit(f"items/{CODEX}/#view=ms7_0005_001r", width=500, height=900).awake()
+    status = opened.page.get_by_role("status").first
+    assert "f. 1r" in status.inner_text()
+    opened.press("PageDown")
+    opened.until(lambda: "f. 1v" in status.inner_text(), "the next view's name")
+    assert "f. 1v" in (opened.page.locator("#plane [role=img]").get_attribute("aria-label") or "")
+
+
+# -------------------------------------------------------------------------------- phones and languages
+
+
+def test_a_phone_shows_the_object_first(visit: Open) -> None:
+    opened = visit(f"items/{CODEX}/", width=390, height=844, has_touch=True, is_mobile=True).awake()
+    stage = opened.page.locator("#stage").bounding_box()
+    assert stage is not None
+    assert stage["width"] >= 380
+    assert stage["height"] > 844 * 0.4
+    assert stage["y"] < 844 / 4
+    opened.page.get_by_role("button", name="Onwards").tap()
+    opened.until(lambda: opened.view == "ms7_0010_003v", "the next view")
+    opened.settle()
+    opened.assert_clean()
+
+
+@pytest.mark.parametrize(
+    ("locale", "language", "contents", "cover"),
+    [("en-GB", "en", "Contents", "front cover"), ("de-AT", "de", "Inhalt", "Vorderdeckel")],
+)
+def test_a_page_speaks_the_language_that_the_reader_prefers(
+    visit: Open, locale: str, language: str, contents: str, cover: str
+) -> None:
+    opened = visit(f"items/{CODEX}/", locale=locale).awake()
+    assert opened.page.locator("html").get_attribute("lang") == language
+    assert opened.page.get_by_role("heading", name=contents).is_visible()
+    opened.press("Home")
+    opened.until(
+        lambda: cover in opened.page.get_by_role("textbox").first.input_value(), f"the label {cover!r}"
+    )
+
+
+def test_a_language_that_was_chosen_stays_chosen(visit: Open) -> None:
+    opened = visit(f"items/{CODEX}/").awake()
+    in_german(opened)
+    assert opened.page.get_by_role("heading", name="Inhalt").is_visible()
+    opened.open(f"items/{LIGHTS}/")
+    assert opened.page.locator("html").get_attribute("lang") == "de"
