@@ -85,10 +85,14 @@ def test_the_commands_for_an_item_of_ones_own_do_what_the_readme_says(
     for number, side in enumerate(("001r", "001v"), 1):
         make.tiff(masters / f"b14_{side}.tif", pixels=make.picture(150 + number, 200))
     commands = [line.split("#")[0].split()[1:] for line in block[1].splitlines()]
-    assert [command[0] for command in commands] == ["new", "check", "build"]
+    assert [command[0] for command in commands] == ["new", "check", "build", "publish", "deposit", "audit"]
     assert run(commands[0]) is ExitStatus.DONE
     item = Path("my-item/item.toml")
     item.write_text(item.read_text().replace("cleared = false", "cleared = true"))
-    for command in commands[1:]:
+    for command in commands[1:3]:
         assert run([*command, "--jobs", "1"]) in (ExitStatus.DONE, ExitStatus.WANTING)
     assert len(list(Path("bundles").iterdir())) == 2
+    for command in commands[3:]:
+        given = [str(path) for word in command for path in (Path().glob(word) if "*" in word else [word])]
+        assert run(given) is ExitStatus.DONE
+    assert Path("site/items/b14/index.html").is_file()
