@@ -21,26 +21,31 @@ SCRIPT = Path(__file__).parent / "read_manifest.mjs"
 
 
 @pytest.fixture(scope="module")
-def previewed(demo: Path) -> Iterator[str]:
+def node() -> str:
+    program = shutil.which("node")
+    if program is None:
+        pytest.skip("there is no node on this machine: apt-get install nodejs npm")
+    if not (MODULES / "@iiif/parser").is_dir():
+        pytest.skip(NO_MODULES)
+    return program
+
+
+@pytest.fixture(scope="module")
+def previewed(node: str, demo: Path) -> Iterator[str]:
     """The address of the bundles, whose documents are sent with the address that they are asked at."""
     with shown(demo / "bundles") as content, running(content.site, port=0, clock=time.time) as server:
         yield server.url
 
 
-def read(*manifests: str) -> subprocess.CompletedProcess[str]:
-    node = shutil.which("node")
-    if node is None:
-        pytest.skip("there is no node on this machine: apt-get install nodejs npm")
-    if not (MODULES / "@iiif/parser").is_dir():
-        pytest.skip(NO_MODULES)
+def read(node: str, *manifests: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [node, str(SCRIPT), *manifests], capture_output=True, text=True, check=False, timeout=60
     )
 
 
 @pytest.fixture(scope="module")
-def found(previewed: str) -> list[dict[str, Any]]:
-    done = read(*(f"{previewed}/iiif/{item}/manifest.json" for item in ITEMS))
+def found(node: str, previewed: str) -> list[dict[str, Any]]:
+    done = read(node, *(f"{previewed}/iiif/{item}/manifest.json" for item in ITEMS))
     assert done.returncode == 0, done.stderr
     document: list[dict[str, Any]] = json.loads(done.stdout)
     return document
@@ -70,7 +75,7 @@ def test_a_client_resolves_every_image_service_and_its_sizes(found: list[dict[st
             assert all(image["bytes"] > 500 for image in service["images"])
 
 
-def test_a_service_that_is_not_there_fails_the_client(previewed: str) -> None:
-    done = read(f"{previewed}/iiif/nothing/manifest.json")
+def test_a_service_that_is_not_there_fails_the_client(node: str, previewed: str) -> None:
+    done = read(node, f"{previewed}/iiif/nothing/manifest.json")
     assert done.returncode != 0
     assert "404" in done.stderr
