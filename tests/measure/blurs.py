@@ -26,20 +26,20 @@ def shapes_page(
 ) -> ArrayPixels:
     """Squares at all angles, of which the edges are blurred by a Gaussian of `sigma` (may be a plane)."""
     rng = np.random.default_rng(seed)
-    y, x = np.mgrid[0:height, 0:width] + 0.5
+    y, x = np.arange(height)[:, None] + 0.5, np.arange(width)[None, :] + 0.5
     nearest = np.full((height, width), -1e3)
     pitch = round(2.2 * side)
     for top in range(0, height, pitch):
         for left in range(0, width, pitch):
             angle = rng.uniform(0, math.pi)
             rows, columns = slice(top, top + pitch), slice(left, left + pitch)
-            dx, dy = x[rows, columns] - left - pitch / 2, y[rows, columns] - top - pitch / 2
+            dx, dy = x[:, columns] - left - pitch / 2, y[rows] - top - pitch / 2
             u = dx * math.cos(angle) + dy * math.sin(angle)
             v = dy * math.cos(angle) - dx * math.sin(angle)
             nearest[rows, columns] = side / 2 - np.maximum(np.abs(u), np.abs(v))
     spread = np.sqrt(np.square(sigma) + 1 / 12)  # with the pixel's own extent
     black = _normal_share(nearest / spread)
-    tone = paper + (ink - paper) * black + noise * rng.standard_normal(black.shape)
+    tone = paper + (ink - paper) * black + noise * rng.standard_normal(black.shape, dtype=np.float32)
     return ArrayPixels(codes_of(tone, bits))
 
 
@@ -60,8 +60,13 @@ def blurred(tone: Numbers, sigma: float) -> Numbers:
     return np.asarray(np.fft.irfft2(spectrum, tone.shape[:2], axes=(0, 1)))
 
 
+STEPS = np.linspace(-6, 6, 4801)
+SHARES = np.array([0.5 * (1 + math.erf(each / math.sqrt(2))) for each in STEPS])
+
+
 def _normal_share(z: Numbers) -> Numbers:
     """The normal distribution function, from a table."""
-    steps = np.linspace(-6, 6, 4801)
-    shares = np.array([0.5 * (1 + math.erf(each / math.sqrt(2))) for each in steps])
-    return np.asarray(np.interp(z, steps, shares))
+    shares = np.where(z > 0, 1.0, 0.0)
+    near = np.abs(z) < STEPS[-1]
+    shares[near] = np.interp(z[near], STEPS, SHARES)
+    return shares

@@ -18,6 +18,7 @@ from pipeline.measure.profile import luminance_of_lightness, profile_of_space, x
 from pipeline.measure.references import COLUMNS, ROWS, load
 
 Numbers = npt.NDArray[np.float64]
+Plane = npt.NDArray[np.float32]
 CARD, GROUND = 24, 25
 PER_SIDE = 3
 """Places of each pixel at which a scene is looked at, across and down."""
@@ -98,7 +99,7 @@ class TargetScene:
             x, y = _middles(self.width, self.height)
             rough = 1 + self.ground_texture / 33 * rng.standard_normal(light.shape[:2])
             light *= np.where(self._what(x, y) == GROUND, rough, 1)[..., None]
-        light *= self._light()[..., None] * np.array(self.cast)
+        light = light * self._light()[..., None] * np.array(self.cast)
         return developed(light, self.space, noise=self.noise, bits=self.bits, rng=rng)
 
     def pixels(self) -> ArrayPixels:
@@ -108,7 +109,7 @@ class TargetScene:
     def _drawn(self) -> Numbers:
         """Linear light without shade."""
         labs = [*self.labs, (self.card, 0, 0), (self.ground, 0.5, 3)]
-        tints = linear_of_lab(np.array(labs), self.space)
+        tints = linear_of_lab(np.array(labs), self.space).astype(np.float32)
         light = np.tile(tints[GROUND], (self.height, self.width, 1))
         left, top, right, bottom = self._card_box()
         x, y = _fine(left, right)[None, :], _fine(top, bottom)[:, None]
@@ -121,9 +122,9 @@ class TargetScene:
         (left, right), (top, bottom) = ((int(each.min()), int(each.max()) + 1) for each in (x / w, y / w))
         return max(0, left), max(0, top), min(self.width, right), min(self.height, bottom)
 
-    def _what(self, x: Numbers, y: Numbers) -> npt.NDArray[np.int16]:
+    def _what(self, x: Plane | Numbers, y: Plane | Numbers) -> npt.NDArray[np.int16]:
         """What is at places: the number of a patch, the card, the ground."""
-        (a, b, c), (d, e, f), (g, h, i) = np.linalg.inv(self.to_frame)
+        (a, b, c), (d, e, f), (g, h, i) = np.linalg.inv(self.to_frame).tolist()
         w = g * x + h * y + i
         u, v = (a * x + b * y + c) / w, (d * x + e * y + f) / w
         column, row = np.rint(u), np.rint(v)
@@ -153,11 +154,13 @@ def _middles(width: int, height: int) -> tuple[Numbers, Numbers]:
     return across[None, :] + 0.5, down[:, None] + 0.5
 
 
-def _fine(first: int, last: int) -> Numbers:
-    return first + (np.arange(PER_SIDE * (last - first), dtype=np.float64) + 0.5) / PER_SIDE
+def _fine(first: int, last: int) -> Plane:
+    """In single precision, good to a thousandth of a pixel, in half the time."""
+    places = first + (np.arange(PER_SIDE * (last - first)) + 0.5) / PER_SIDE
+    return np.asarray(places, np.float32)
 
 
-def _means(fine: Numbers) -> Numbers:
+def _means(fine: Plane) -> Numbers:
     rows, columns = fine.shape[0] // PER_SIDE, fine.shape[1] // PER_SIDE
     mean = np.zeros((rows, columns, fine.shape[2]), np.float64)
     for down in range(PER_SIDE):

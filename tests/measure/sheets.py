@@ -60,12 +60,14 @@ class Sheet:
         share = np.clip(inside + 0.5, 0, 1)
         tone = self.ground + share * (self.paper - self.ground)
         if self.lines:
-            tone += self._written(u, v, rng) * (self.ink - self.paper) * share
-        planes = np.repeat(tone[:, :, None], self.bands, axis=2)
+            there = _box_of(inside > -1)
+            written = self._written(u[there], v[there], rng) * (self.ink - self.paper)
+            tone[there] += written * share[there]
+        full = np.float32(2**self.bits - 1)
+        planes = np.repeat(full * tone[:, :, None].astype(np.float32), self.bands, axis=2)
         if self.noise:
-            planes = planes + self.noise * rng.standard_normal(planes.shape, dtype=np.float32)
-        full = 2**self.bits - 1
-        codes: Numbers = np.clip(np.rint(planes * full), 0, full)
+            planes += full * np.float32(self.noise) * rng.standard_normal(planes.shape, dtype=np.float32)
+        codes = np.clip(np.rint(planes, out=planes), 0, full, out=planes)
         return codes.astype(np.uint8) if self.bits == 8 else codes.astype(np.uint16)
 
     def corners(self) -> tuple[Point, Point, Point, Point]:
@@ -110,6 +112,12 @@ class Sheet:
         part = at - low
         black = marks[rows, low] * (1 - part) + marks[rows, low + 1] * part
         return np.where(inside, black * body, 0.0)
+
+
+def _box_of(mask: npt.NDArray[np.bool_]) -> tuple[slice, slice]:
+    """The rows and columns that hold all that is true."""
+    rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
+    return slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
 
 
 def _marks(lines: int, length: int, pitch: float, rng: np.random.Generator) -> Numbers:

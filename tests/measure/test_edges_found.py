@@ -59,10 +59,11 @@ def squares(
 
 
 def coded(linear: Numbers, *, bands: int = 3, noise: float = 0.0) -> ArrayPixels:
-    codes = np.repeat((linear ** (1 / 2.2))[..., None], bands, axis=2)
+    codes = np.repeat((linear.astype(np.float32) ** np.float32(1 / 2.2))[..., None], bands, axis=2)
     if noise:
-        codes = codes + np.random.default_rng(4).normal(0, noise, codes.shape)
-    return ArrayPixels(np.asarray(np.clip(codes, 0, 1) * 65535 + 0.5, np.uint16))
+        rng = np.random.default_rng(4)
+        codes += np.float32(noise) * rng.standard_normal(codes.shape, dtype=np.float32)
+    return ArrayPixels(np.asarray(np.clip(codes, 0, 1, out=codes) * 65535 + 0.5, np.uint16))
 
 
 def codes_of(pixels: ArrayPixels) -> npt.NDArray[np.uint16]:
