@@ -16,7 +16,7 @@ Pixels = NDArray[np.float64]
 
 QUIET_MS = 150
 STEP_MS = 25
-PATIENCE_MS = 10_000
+PATIENCE_MS = 20_000
 
 
 @dataclass(kw_only=True)
@@ -28,23 +28,31 @@ class Visit:
     """Where the site is served, without a slash at its end."""
     requests: list[Request] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
+    waited_for: set[Request] = field(default_factory=set)
+    """What has not been answered yet."""
 
     def __post_init__(self) -> None:
         self.page.set_default_timeout(PATIENCE_MS)
         self.page.on("request", self._asked)
         self.page.on("response", self._answered)
+        self.page.on("requestfinished", self._finished)
         self.page.on("requestfailed", self._failed)
         self.page.on("console", self._said)
         self.page.on("pageerror", lambda error: self.faults.append(f"uncaught: {error}"))
 
     def _asked(self, request: Request) -> None:
         self.requests.append(request)
+        self.waited_for.add(request)
+
+    def _finished(self, request: Request) -> None:
+        self.waited_for.discard(request)
 
     def _answered(self, response: Response) -> None:
         if response.status >= 400:
             self.faults.append(f"{response.status}: {response.url}")
 
     def _failed(self, request: Request) -> None:
+        self._finished(request)
         # a tile that is not wanted any more is given up
         if request.failure != "net::ERR_ABORTED":
             self.faults.append(f"{request.failure}: {request.url}")
@@ -61,10 +69,12 @@ class Visit:
     def settle(self) -> None:
         """Wait until nothing has been asked for for a while."""
         self.page.wait_for_load_state()
-        before = -1
-        while before != len(self.requests):
+        for _ in range(PATIENCE_MS // QUIET_MS):
             before = len(self.requests)
             self.page.wait_for_timeout(QUIET_MS)
+            if before == len(self.requests) and not self.waited_for:
+                return
+        raise AssertionError(f"never quiet; waited for {[each.url for each in self.waited_for]}")
 
     @property
     def elsewhere(self) -> list[str]:

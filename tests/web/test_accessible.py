@@ -21,6 +21,7 @@ def pressed(*keys: str) -> Callable[[Visit], None]:
 
 def in_german(opened: Visit) -> None:
     opened.page.get_by_role("button", name="DE").click()
+    opened.page.get_by_role("heading", name="Inhalt").wait_for()
 
 
 STATES: dict[str, tuple[str, Callable[[Visit], None]]] = {
@@ -121,11 +122,12 @@ def test_a_dialog_takes_the_focus_and_gives_it_back(visit: Open, key: str, name:
     opened.page.locator("#plane [role=img]").focus()
     opened.press(key)
     dialog = opened.page.get_by_role("dialog", name=name)
-    assert dialog.is_visible()
+    dialog.wait_for()
     assert opened.page.evaluate("document.activeElement.closest('dialog') !== null")
     opened.press("Escape")
-    assert not dialog.is_visible()
-    assert opened.page.evaluate("document.activeElement.matches('#plane [role=img]')")
+    dialog.wait_for(state="hidden")
+    back = "document.activeElement.matches('#plane [role=img]')"
+    opened.until(lambda: opened.page.evaluate(back), "the focus back on the object")
 
 
 def test_letters_can_be_switched_off_as_keys(visit: Open) -> None:
@@ -133,7 +135,9 @@ def test_letters_can_be_switched_off_as_keys(visit: Open) -> None:
     opened = visit(f"items/{CODEX}/").awake()
     opened.press("?")
     opened.page.get_by_role("checkbox").uncheck()
-    opened.press("Escape", "c")
+    opened.press("Escape")
+    opened.until(lambda: opened.page.evaluate("document.activeElement === document.body"), "the dialog's end")
+    opened.press("c")
     assert not opened.page.get_by_role("dialog", name="Cite and link").is_visible()
     before = opened.view
     opened.press("PageDown")
@@ -173,8 +177,8 @@ def test_a_page_speaks_the_language_that_the_reader_prefers(
     visit: Open, locale: str, language: str, contents: str, cover: str
 ) -> None:
     opened = visit(f"items/{CODEX}/", locale=locale).awake()
+    opened.page.get_by_role("heading", name=contents).wait_for()
     assert opened.page.locator("html").get_attribute("lang") == language
-    assert opened.page.get_by_role("heading", name=contents).is_visible()
     opened.press("Home")
     opened.until(
         lambda: cover in opened.page.get_by_role("textbox").first.input_value(), f"the label {cover!r}"
@@ -184,6 +188,5 @@ def test_a_page_speaks_the_language_that_the_reader_prefers(
 def test_a_language_that_was_chosen_stays_chosen(visit: Open) -> None:
     opened = visit(f"items/{CODEX}/").awake()
     in_german(opened)
-    assert opened.page.get_by_role("heading", name="Inhalt").is_visible()
     opened.open(f"items/{LIGHTS}/")
-    assert opened.page.locator("html").get_attribute("lang") == "de"
+    opened.until(lambda: opened.page.locator("html").get_attribute("lang") == "de", "German")
