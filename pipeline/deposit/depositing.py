@@ -282,6 +282,7 @@ def _perform(
     known: Current | None,
     progress: Progress,
 ) -> None:
+    _refuse_unreadable(plan)
     writing = _writing(store, place, held)
     held.announce(plan.version)
     try:
@@ -308,6 +309,17 @@ def _writing(store: Store, place: str, held: Held) -> Writing:
         return FolderWriting(store, place, held.work)
     assert isinstance(store, ObjectStore)
     return ObjectWriting(store, place)
+
+
+def _refuse_unreadable(plan: Plan) -> None:
+    """Refuse a version whose inventory nobody here could read again: it would end the object."""
+    try:
+        inventory.parse(inventory.to_bytes(plan.inventory))
+    except InputError as error:
+        raise InputError(
+            f"{plan.inventory.id}: has no room for {plan.version}, for every version lists all its files anew "
+            f"({error.message}); deposit the bag as a new object with --id"
+        ) from error
 
 
 def _prove(plan: Plan, writing: Writing, place: str, progress: Progress) -> None:

@@ -122,6 +122,19 @@ class TestEveryStore:
             retrieve(open_root(store), OBJECT, tmp_path / "out")
         assert sorted(store.walk()) == before
 
+    def test_a_version_that_could_not_be_read_again_is_refused(
+        self, store: Store, bag: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        put(store, bag)
+        before = sorted(store.walk())
+        most_bytes = store.size(f"{place()}/inventory.json") + 200
+        monkeypatch.setattr(inventory, "MOST_BYTES", most_bytes)
+        with pytest.raises(InputError, match=r"has no room for v2.*--id"):
+            put(store, second(tmp_path), request(now=LATER))
+        assert sorted(store.walk()) == before
+        assert nothing_is_left(store)
+        retrieve(open_root(store), OBJECT, tmp_path / "out")
+
     def test_damaged_content_is_found_before_a_version_rests_on_it(
         self, store: Store, bag: Path, tmp_path: Path
     ) -> None:
