@@ -23,7 +23,7 @@ _ATTEMPTS = 5
 
 
 class FolderStore:
-    """A folder. Symbolic links below it are told and never followed.
+    """A folder; a link that leads to it is followed. Links below it are told and never followed.
 
     Files are written in a staging folder beside it, flushed, and renamed into place: whoever looks at the
     store sees whole files only. So both must lie on one file system.
@@ -32,7 +32,8 @@ class FolderStore:
     has_renames = True
 
     def __init__(self, folder: Path) -> None:
-        self.folder = Path(os.path.abspath(folder))  # noqa: PTH100, Path.resolve would follow links
+        # one lock for one folder, whatever names lead to it
+        self.folder = Path(os.path.realpath(folder))  # noqa: PTH118, Path.resolve raises on loops of links
         self.url = str(self.folder)
 
     # ------------------------------------------------------------------------------------- looking

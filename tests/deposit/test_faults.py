@@ -23,6 +23,7 @@ from pipeline.errors import FixityError, PipelineError, StoreError
 from pipeline.ocfl.layouts import layout_of
 from pipeline.specs import ocfl
 from pipeline.stores import FolderStore, ObjectStore, Patience
+from pipeline.stores.folder import is_locked
 from tests.deposit.world import (
     DEAD,
     NOW,
@@ -175,6 +176,16 @@ def test_of_two_at_once_one_wins_and_the_other_is_told(tmp_path: Path) -> None:
     assert versions
     assert errors(store) == []
     assert nothing_is_left(store)
+
+
+def test_two_names_of_one_folder_have_one_lock(store: FolderStore, later: Path, tmp_path: Path) -> None:
+    (tmp_path / "link").symlink_to(store.folder)
+    folder = store.beside(".staging").folder / key_of(PLACE)
+    folder.mkdir(parents=True)
+    with (folder / "lock").open("wb") as lock:
+        assert is_locked(lock)
+        with pytest.raises(StoreError, match="is being deposited by"):
+            put(FolderStore(tmp_path / "link"), later)
 
 
 def test_a_lock_of_another_machine_is_left_unless_it_is_taken_over(store: FolderStore, later: Path) -> None:
