@@ -22,6 +22,10 @@ _UNITS_BYTES: dict[str, float] = {
     **{f"{prefix}iB": 1024**power for power, prefix in enumerate(("", "K", "M", "G", "T")) if power},
 }
 
+_LONGEST_S = 1000 * 366 * 86_400
+_SLOWEST_BYTES_PER_S = 100_000
+"""Less than that would prove nothing in a lifetime, and could not be stopped within seconds."""
+
 
 class _Duration(click.ParamType):  # type: ignore[type-arg, unused-ignore]
     """A span of time such as ``2h``, ``1h30min`` or ``90d``, in seconds."""
@@ -32,7 +36,8 @@ class _Duration(click.ParamType):  # type: ignore[type-arg, unused-ignore]
         text = str(value).replace(" ", "")
         parts = re.findall(r"(\d+(?:\.\d+)?)(min|[smhdw])", text)
         total = sum(float(number) * _UNITS_S[unit] for number, unit in parts)
-        if "".join(f"{number}{unit}" for number, unit in parts) != text or total <= 0:
+        is_span = "".join(f"{number}{unit}" for number, unit in parts) == text
+        if not is_span or not 0 < total <= _LONGEST_S:
             self.fail(f'found "{value}", expected a span of time such as 45min, 2h or 90d', param, ctx)
         return total
 
@@ -45,9 +50,12 @@ class _Rate(click.ParamType):  # type: ignore[type-arg, unused-ignore]
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
         match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*([kKMGT]?i?B)(?:/s)?\s*", str(value))
         unit = match[2].replace("KB", "kB").replace("kiB", "KiB") if match else ""
-        if match is None or unit not in _UNITS_BYTES or not float(match[1]):
+        if match is None or unit not in _UNITS_BYTES:
             self.fail(f'found "{value}", expected bytes a second such as 50MB/s', param, ctx)
-        return float(match[1]) * _UNITS_BYTES[unit]
+        bytes_per_s = float(match[1]) * _UNITS_BYTES[unit]
+        if bytes_per_s < _SLOWEST_BYTES_PER_S:
+            self.fail(f'found "{value}", expected 100kB/s at least, such as 50MB/s', param, ctx)
+        return bytes_per_s
 
 
 @click.command(short_help="Prove what is in long-term storage.")

@@ -20,7 +20,7 @@ from pipeline.ocfl import reading
 from pipeline.ocfl.inventory import Inventory
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
-from pipeline.stores import Store
+from pipeline.stores import FolderStore, Store
 
 COPIERS = min(4, os.cpu_count() or 1)
 
@@ -52,7 +52,7 @@ def retrieve(
     Raises InputError if there is no such object or version, or if something is at `folder`, FixityError for
     files that are damaged or gone, StoreError, ToolError.
     """
-    _refuse_taken(folder)
+    _refuse_taken(folder, root.store)
     place = root.layout.path(object_id)
     known = _known(root.store, place, object_id)
     version = _version(known, version)
@@ -94,7 +94,11 @@ def stored_id(root: StorageRoot, names: Iterable[str]) -> str:
     raise InputError(f"{asked}: is not in {root.store.url}; give the identifier of an object in it")
 
 
-def _refuse_taken(folder: Path) -> None:
+def _refuse_taken(folder: Path, store: Store) -> None:
+    if isinstance(store, FolderStore) and folder.resolve().is_relative_to(store.folder):
+        raise InputError(
+            f"{folder}: is inside the store, where only objects may be; give a folder outside of it"
+        )
     if os.path.lexists(folder) and not (folder.is_dir() and not any(folder.iterdir())):
         raise InputError(f"{folder}: is there already; give the name of a new folder, which will be the bag")
 

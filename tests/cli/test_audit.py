@@ -82,8 +82,10 @@ def test_a_lost_object_is_told_until_it_is_forgotten(store: Path, capsys: Said) 
         (["store", "--budget", "2"], 2, 'found "2", expected a span of time such as 45min, 2h or 90d'),
         (["store", "--budget", "0h"], 2, "expected a span of time"),
         (["store", "--within", "soon"], 2, "expected a span of time"),
+        (["store", "--within", "99999999999999999d"], 2, "expected a span of time"),
         (["store", "--rate", "50"], 2, "expected bytes a second such as 50MB/s"),
         (["store", "--rate", "fast"], 2, "expected bytes a second"),
+        (["store", "--rate", "1B/s"], 2, "expected 100kB/s at least"),
         (["store", "--sample", "0"], 2, "--sample"),
         (["store", "--sample", "1", "--within", "9d"], 2, "--sample draws at random"),
         (["store", "--repair"], 2, "give its address as --replica"),
@@ -117,6 +119,12 @@ def test_mistakes_are_said_without_a_traceback(
 )
 def test_options_are_taken_as_people_write_them(store: Path, arguments: list[str]) -> None:
     assert run(["audit", "store", *arguments]) == 0
+
+
+def test_a_link_to_the_store_is_no_replica_of_it(store: Path, capsys: Said) -> None:
+    store.with_name("other").symlink_to(store)
+    assert run(["audit", "store", "--replica", "other"]) == 2
+    assert "is the store itself" in capsys.readouterr().err
 
 
 def test_names_of_files_do_not_steer_the_terminal(store: Path, capsys: Said) -> None:

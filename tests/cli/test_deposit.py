@@ -164,6 +164,7 @@ def test_mistakes_are_told_before_anything_is_done(
         ),
         (["msb-014", "--store", "store", "--to", "msb-014-preservation"], 5, "is there already"),
         (["msb-014", "--store", "store"], 2, "Missing option '--to'"),
+        (["msb-014", "--store", "store", "--to", "store/out"], 5, "is inside the store"),
     ],
 )
 def test_mistakes_in_retrieving_are_told(
@@ -172,4 +173,4 @@ def test_mistakes_in_retrieving_are_told(
     deposit()
     assert run(["retrieve", *arguments]) == status
     assert said in capsys.readouterr().err
-    assert not (place / "out").exists()
+    assert not list(place.rglob("out"))
