@@ -69,6 +69,7 @@ def test_it_serves_until_it_is_asked_to_end_and_leaves_nothing_behind(bundle: Pa
         stderr=subprocess.PIPE,
         text=True,
         cwd=bundle.parent,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # a job's is ignored
     ) as process:
         assert process.stdout is not None
         said = json.loads("".join(iter(process.stdout.readline, "}\n")) + "}")
@@ -77,7 +78,10 @@ def test_it_serves_until_it_is_asked_to_end_and_leaves_nothing_behind(bundle: Pa
         assert (status, b"Item ms-1" in page) == (200, True)
         assert fetched(said["url"], "/nothing")[0] == 404
         process.send_signal(number)
-        out, errors = process.communicate(timeout=20)
+        try:
+            out, errors = process.communicate(timeout=20)
+        finally:
+            process.kill()
     assert process.returncode == 130
     assert out == ""
     assert errors.splitlines() == ["note: /nothing: not found"]
