@@ -31,6 +31,11 @@ def collection_path(volume_set: str) -> PurePosixPath:
     return item_folder(volume_set) / "collection.json"
 
 
+def volumes_page(volume_set: str) -> PurePosixPath:
+    """The page of a set of volumes on a site."""
+    return PurePosixPath("volumes", volume_set, "index.html")
+
+
 def image_folder(item: str, frame: str) -> PurePosixPath:
     """The static image service of one frame; its URL is the service's id."""
     return item_folder(item) / frame

@@ -1,4 +1,4 @@
-"""The pages of a site: an item with its views, the front page, what stands where an item was.
+"""The pages of a site: an item with its views, the front, sets of volumes, what stands where an item was.
 
 Values in, HTML as UTF-8 out; nothing is read but our own templates. Links to the site itself are
 relative, so that a site works under any host name; only `canonical` and Open Graph, which are for machines
@@ -9,7 +9,7 @@ only http and https links are followed.
 from __future__ import annotations
 
 from pipeline.pages.asset_files import Asset, assets, lacks
-from pipeline.pages.front import FrontPage, ItemCard, front_page
+from pipeline.pages.front import FrontPage, ItemCard, VolumesPage, front_page, volumes_page
 from pipeline.pages.item import ItemPage, item_page
 from pipeline.pages.tombstone import TombstonePage, tombstone_page
 
@@ -19,9 +19,11 @@ __all__ = [
     "ItemCard",
     "ItemPage",
     "TombstonePage",
+    "VolumesPage",
     "assets",
     "front_page",
     "item_page",
     "lacks",
     "tombstone_page",
+    "volumes_page",
 ]

@@ -12,7 +12,7 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.pages.bundling import bundled
+from pipeline.pages.bundling import bundled, squeezed
 from pipeline.pages.text import LANGUAGE
 
 WEB = Path(__file__).parent / "web"
@@ -51,7 +51,7 @@ def lacks() -> str:
 @functools.cache
 def by_name() -> dict[str, Asset]:
     """Return the files by the names that our sources give them: ``pages.css``."""
-    files = {"pages.css": (WEB / "pages.css").read_bytes()}
+    files = {"pages.css": squeezed((WEB / "pages.css").read_text(encoding="utf-8")).encode()}
     spoken = {"words.js": f"export const WORDS = {_json(words()[LANGUAGE])};\n"}
     for tag, said in list(words().items())[1:]:
         files[f"words.{tag}.json"] = _json(said).encode()

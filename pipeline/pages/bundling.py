@@ -14,6 +14,8 @@ from pathlib import Path
 _IMPORT = re.compile(r'^import \{[^}]*\} from "\./([a-z0-9-]+\.js)";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const)\b)", re.MULTILINE)
 _COMMENT = re.compile(r"[ \t]*/\*\*(?:(?!\*/).)*\*/(?:[ \t]*\n)?|^[ \t]*//[^\n]*\n", re.MULTILINE | re.DOTALL)
+_STYLE_COMMENT = re.compile(r"[ \t]*/\*(?:(?!\*/).)*\*/", re.DOTALL)
+_STYLE_SPACE = re.compile(r"\s*\n\s*|(?<=[{:;,]) | (?=\{)|;(?= \})")
 _INDENT = re.compile(r"^[ \t]+|\n(?=\n)", re.MULTILINE)
 
 
@@ -23,6 +25,14 @@ def bundled(entry: Path, made: dict[str, str]) -> str:
     `made` has modules that are not files, by name. The sources have no text that goes on over lines.
     """
     return "".join(_INDENT.sub("", _COMMENT.sub("", source)) for source in _sources(entry, made))
+
+
+def squeezed(style: str) -> str:
+    """Return a style sheet without comments, and without what is there for the eye.
+
+    Our sheets have no text with braces, colons or commas in it.
+    """
+    return _STYLE_SPACE.sub("", _STYLE_COMMENT.sub("", style))
 
 
 def _sources(entry: Path, made: dict[str, str]) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""The front page of a site: every item with a picture, a page of them at a time."""
+"""Pages that list items, each with a picture: the front of a site, a set of volumes."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ from dataclasses import dataclass
 
 from pipeline.pages import rendering
 from pipeline.pages.links import Links
-from pipeline.pages.text import texts
+from pipeline.pages.text import Texts, texts
+from pipeline.specs import http, iiif
+
+COLLECTION_TYPE = http.linked_data(iiif.PRESENTATION_CONTEXT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +42,8 @@ class FrontPage:
     """The names of the pages before and after it, if there are any."""
     items: int | None
     """How many items all pages have together; only the first says so, for the others are not made anew."""
+    collection: str | None = None
+    """The path of the site's IIIF Collection, if there is one."""
 
 
 def front_page(page: FrontPage) -> bytes:
@@ -49,5 +54,39 @@ def front_page(page: FrontPage) -> bytes:
         page.site_title,
         path="" if page.name == "index.html" else page.name,
         page=page,
-        cards=[(card, texts(card.label), texts(card.summary)) for card in page.cards],
+        cards=_read(page.cards),
+        collection_type=COLLECTION_TYPE,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VolumesPage:
+    """What the page of a set of volumes is made from."""
+
+    path: str
+    """Of the page below the base URL, with a slash at its end: it lies two folders below."""
+    collection: str
+    """The path of the IIIF Collection of the set."""
+    label: dict[str, list[str]]
+    cards: tuple[ItemCard, ...]
+    """In the order of the set."""
+    base_url: str
+    site_title: dict[str, list[str]]
+
+
+def volumes_page(page: VolumesPage) -> bytes:
+    """Return the page of a set of volumes as UTF-8."""
+    return rendering.render(
+        "volumes.html.j2",
+        Links(base_url=page.base_url, depth=2),
+        page.site_title,
+        path=page.path,
+        label=texts(page.label),
+        cards=_read(page.cards),
+        collection=page.collection,
+        collection_type=COLLECTION_TYPE,
+    )
+
+
+def _read(cards: tuple[ItemCard, ...]) -> list[tuple[ItemCard, Texts, Texts]]:
+    return [(card, texts(card.label), texts(card.summary)) for card in cards]

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlsplit
 
+from pipeline import layout
 from pipeline.pages import asset_files, rendering, rows
-from pipeline.pages.links import Links
+from pipeline.pages.links import Links, web_url
 from pipeline.pages.reading import Reading, read
+from pipeline.pages.text import Texts, texts
 from pipeline.specs import http, iiif, rights
 
 DEPTH = 2
@@ -47,7 +50,8 @@ def item_page(page: ItemPage) -> bytes:
         manifest=links.of(manifest),
         manifest_type=http.linked_data(iiif.PRESENTATION_CONTEXT),
         pdf=page.pdf,
-        rights=rights.statement_of(reading.rights),
+        rights=_rights_name(reading.rights),
+        sets=list(_sets(page)),
         hosts=_hosts(reading),
         library=asset_files.ZOOM in asset_files.by_name(),
         rows=rows.data(
@@ -58,6 +62,21 @@ def item_page(page: ItemPage) -> bytes:
             files=links.to(f"access/{item}/"),
         ),
     )
+
+
+def _rights_name(uri: str) -> str:
+    """Return what a page calls a statement of rights: its name, or its address if it has none."""
+    statement = rights.statement_of(uri)
+    return statement.label if statement else web_url(uri)
+
+
+def _sets(page: ItemPage) -> Iterator[tuple[Texts, str]]:
+    """Yield label and page of the sets of volumes on this site that the item is part of."""
+    for each in page.manifest.get("partOf", []):
+        address = str(each.get("id")) if isinstance(each, dict) else ""
+        volume_set = address.removeprefix(f"{page.base_url}/iiif/").partition("/")[0]
+        if address == layout.url(page.base_url, layout.collection_path(volume_set)):
+            yield texts(each.get("label")), f"{layout.volumes_page(volume_set).parent}/"
 
 
 def _hosts(reading: Reading) -> list[str]:

@@ -6,7 +6,16 @@ import datetime as dt
 import gzip
 from typing import Any
 
-from pipeline.pages import FrontPage, ItemCard, TombstonePage, asset_files, front_page, tombstone_page
+from pipeline.pages import (
+    FrontPage,
+    ItemCard,
+    TombstonePage,
+    VolumesPage,
+    asset_files,
+    front_page,
+    tombstone_page,
+    volumes_page,
+)
 from tests.pages.world import BASE_URL, HOSTILE, TITLE, Page
 
 
@@ -50,6 +59,31 @@ def test_cards_do_without_what_is_not_known() -> None:
     found = front(card(1, thumbnail=None, width_px=None, height_px=None, date=None, summary=None))
     assert found.all("img") == []
     assert "None" not in found.source
+
+
+def test_the_front_leads_to_the_collection_where_there_is_one() -> None:
+    found = front(card(1), collection="collections/all.json")
+    assert found.one("a", data_word="collection").attributes["href"] == "./collections/all.json"
+    assert found.one("link", rel="alternate").attributes["type"].startswith("application/ld+json")
+    assert front(card(1)).all("link", rel="alternate") == []
+
+
+def test_a_set_of_volumes_has_a_page_with_a_card_for_each() -> None:
+    page = VolumesPage(
+        path="volumes/bees/",
+        collection="iiif/bees/collection.json",
+        label={"en": ["Of bees & honey"]},
+        cards=(card(1), card(2)),
+        base_url=BASE_URL,
+        site_title=TITLE,
+    )
+    found = Page(volumes_page(page))
+    assert found.one("h1").text == "Of bees & honey"
+    cards = found.one("ol", class_="cards").inside
+    links = [each.attributes["href"] for each in cards if each.tag == "a"]
+    assert links == ["../../items/adl-ms-1/", "../../items/adl-ms-2/"]
+    assert "../../iiif/bees/collection.json" in found.addresses()
+    assert found.one("link", rel="canonical").attributes["href"] == f"{BASE_URL}/volumes/bees/"
 
 
 def test_pages_lead_to_newer_and_older_items() -> None:

@@ -148,6 +148,23 @@ def test_rights_and_credit_stand_beside_the_downloads() -> None:
     assert "Credit: Aldermoor Library" in said
 
 
+def test_rights_of_a_family_that_is_not_known_are_shown_by_their_address() -> None:
+    terms = "https://library.example.org/terms"
+    links = made(change=lambda made: made.update(rights=terms)).all("a", rel="license")
+    assert [(each.attributes["href"], each.text) for each in links] == [(terms, terms)] * 2
+
+
+def test_a_page_leads_to_the_other_volumes_of_its_set_on_this_site() -> None:
+    def sets(*ids: str) -> list[str]:
+        parts = [{"id": each, "type": "Collection", "label": {"en": ["All volumes"]}} for each in ids]
+        found = made(change=lambda made: made.update(partOf=[*parts, "stray", {}]))
+        return [link for link in found.addresses() if "volumes" in link]
+
+    here = f"{BASE_URL}/iiif/bees/collection.json"
+    assert sets(here, f"{BASE_URL}/collections/all.json") == ["../../volumes/bees/"]
+    assert sets("https://elsewhere.example.org/iiif/bees/collection.json") == []
+
+
 def test_a_page_does_not_lead_to_itself_as_a_record() -> None:
     def name(made: dict[str, Any]) -> None:
         made["homepage"] = [

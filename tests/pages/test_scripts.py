@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import subprocess
 from pathlib import Path
@@ -11,6 +12,7 @@ import pytest
 from pipeline.pages import asset_files
 
 NODE = shutil.which("node")
+COMPILER = Path(__file__).parents[1] / "web/node_modules/typescript/bin/tsc"
 SCRIPTS = Path(__file__).parent / "scripts"
 
 needs_node = pytest.mark.skipif(NODE is None, reason="Node is not installed: it runs the tests of scripts")
@@ -40,3 +42,23 @@ def test_joined_modules_are_one_that_can_be_read(name: str, tmp_path: Path) -> N
     script.write_bytes(asset_files.by_name()[name].data)
     ran = subprocess.run([str(NODE), "--check", str(script)], capture_output=True, text=True)
     assert ran.returncode == 0, ran.stderr
+
+
+@needs_node
+@pytest.mark.skipif(not COMPILER.is_file(), reason="TypeScript is not installed: npm ci --prefix tests/web")
+def test_the_types_in_comments_hold(folder: Path) -> None:
+    (folder / "words.js").write_text("/** @type {Record<string, string>} */\nexport const WORDS = {};\n")
+    options = {
+        "noEmit": True,
+        "checkJs": True,
+        "strict": True,
+        "module": "es2022",
+        "target": "es2023",
+        "lib": ["es2023", "dom", "dom.iterable"],
+        "types": [],
+    }
+    settings = {"compilerOptions": options, "files": ["viewer.js", "page.js"]}
+    (folder / "tsconfig.json").write_text(json.dumps(settings))
+    ran = subprocess.run([str(NODE), str(COMPILER), "-p", str(folder)], capture_output=True, text=True)
+    assert ran.stdout == ""
+    assert ran.returncode == 0

@@ -2,7 +2,7 @@
 
 import { Lights } from "./lights.js";
 import { Overlay } from "./overlay.js";
-import { fragmentOf, placeOf, shared, viewMeant } from "./places.js";
+import { fragmentOf, mostSeen, placeOf, regionSeen, shared, viewMeant } from "./places.js";
 import { covered, laidOut, openings, singles, spreadOf, withinReach } from "./spreads.js";
 import { Stage } from "./stage.js";
 import { Strip } from "./strip.js";
@@ -13,6 +13,7 @@ import { Strip } from "./strip.js";
 
 const ZOOM = 1.5;
 const PAN = 0.25;
+const LATER_MS = 1000;
 
 export class Desk {
   /**
@@ -36,6 +37,9 @@ export class Desk {
     this.at = 0;
     /** @type {Laid[]} */
     this.laid = [];
+    /** @type {import("./places.js").Box | null} that the address asked for, of the view asked for */
+    this.region = null;
+    this.writing = 0;
     /** @type {Stage | null} */
     this.second = null;
     /** @type {Stage | null} the one that the reader moves, if there are two */
@@ -45,8 +49,8 @@ export class Desk {
     this.stage = new Stage(OpenSeadragon, this.one("#plane"), this.unit, this.#listener());
     this.overlay = new Overlay(root, this.stage, language, (text) => this.announce(text));
     this.strip = new Strip(this.one("#strip"), this.views, (view) => this.chosen(view));
-    this.lights = new Lights(this.one("#lights"), language, () => this.render());
-    this.one("#places").dir = item.direction === "right-to-left" ? "rtl" : "ltr";
+    this.lights = new Lights(this.one("#lights"), language, () => this.#relit());
+    this.one("#turning").dir = item.direction === "right-to-left" ? "rtl" : "ltr";
     this.#listenToPointers();
     this.setTogether(this.together);
   }
@@ -61,8 +65,14 @@ export class Desk {
     };
   }
 
+  #relit() {
+    this.render();
+    this.#write();
+  }
+
   #moved() {
     this.overlay?.draw();
+    this.#moveAlong();
     if (this.second && this.leads !== this.second) this.second.follow(this.stage);
   }
 
@@ -78,7 +88,7 @@ export class Desk {
     return this.spreads[this.at];
   }
 
-  /** The view that links and measures speak of: the one asked for, else the first that lies open. */
+  /** The view that was asked for. */
   get current() {
     return this.views[this.view];
   }
@@ -107,22 +117,57 @@ export class Desk {
    * @param {number} view
    * @param {{light?: number, region?: import("./places.js").Box | null, atOnce?: boolean}} how
    */
-  go(view, { light = 0, region = null, atOnce = false } = {}) {
-    this.view = Math.min(Math.max(view, 0), this.views.length - 1);
-    this.at = spreadOf(this.spreads, this.view);
-    const open = this.open.map((each) => this.views[each]);
-    const lit = open.find((each) => each.pictures.length > 1) ?? null;
-    this.laid = this.isContinuous
-      ? withinReach(this.views, this.view, this.item.direction)
-      : laidOut(this.views, this.open, this.item.direction);
-    this.lights.open(lit, light);
-    this.overlay.mm = open.find((each) => each.mm)?.mm ?? 0;
-    this.overlay.region = region && this.#onPlane(region);
+  go(view, { light = undefined, region = null, atOnce = false } = {}) {
+    this.#lay(Math.min(Math.max(view, 0), this.views.length - 1), light);
+    const { width, height } = this.current;
+    this.region = region && shared(region, { x: 0, y: 0, width, height });
+    this.overlay.region = this.region && this.#onPlane(this.region);
     this.stage.rotate(this.turn);
     this.render();
     this.#look(atOnce);
     this.#tell();
-    history.replaceState(null, "", fragmentOf({ view: this.current.id, region, turn: this.turn, light }));
+    this.#write();
+  }
+
+  /**
+   * @param {number} view
+   * @param {number} [light] as before if none is asked for
+   */
+  #lay(view, light) {
+    this.view = view;
+    this.at = spreadOf(this.spreads, view);
+    const open = this.open.map((each) => this.views[each]);
+    this.laid = this.isContinuous
+      ? withinReach(this.views, view, this.item.direction)
+      : laidOut(this.views, this.open, this.item.direction);
+    this.lights.open(open.find((each) => each.pictures.length > 1) ?? null, light);
+    this.overlay.mm = open.find((each) => each.mm)?.mm ?? 0;
+  }
+
+  /** A reader who moves along a scroll comes to the next view, and what lies beyond comes within reach. */
+  #moveAlong() {
+    if (!this.isContinuous || this.stage.fitted) return;
+    const seen = this.stage.seen;
+    const middle = { x: seen.x + seen.width / 2, y: seen.y + seen.height / 2, width: 1, height: 1 };
+    const reached = this.laid.find((each) => shared(middle, each));
+    if (!reached || reached.view === this.view) return;
+    this.#lay(reached.view);
+    this.region = null;
+    this.render();
+    this.#tell();
+    this.#write();
+  }
+
+  /** Keep the page's address in agreement with what is open, for reloading; links are made by `place`. */
+  #write() {
+    const light = this.lights.view ? this.lights.first : 0;
+    const place = { view: this.current.id, region: this.region, turn: this.turn, light };
+    clearTimeout(this.writing);
+    try {
+      history.replaceState(null, "", fragmentOf(place));
+    } catch {
+      this.writing = setTimeout(() => this.#write(), LATER_MS); // too many in a short time
+    }
   }
 
   /** @param {boolean} atOnce */
@@ -149,22 +194,20 @@ export class Desk {
     return this.laid.find((each) => each.view === this.view) ?? this.laid[0];
   }
 
-  /** What is seen of the current view, in units of its canvas. */
-  get region() {
-    const place = this.#place;
-    const part = shared(this.stage.seen, place);
-    return part && { ...part, x: part.x - place.x, y: part.y - place.y };
-  }
-
-  /** The place that a link leads to. */
+  /** What a link to what is seen leads to: a view, and a region of it unless all of it is seen. */
   get place() {
-    const light = this.lights.view === this.current ? this.lights.first : 0;
-    return { view: this.current.id, region: this.region, turn: this.turn, light };
+    const { seen } = this.stage;
+    const laid = mostSeen(seen, this.laid, this.#place);
+    const view = this.views[laid.view];
+    const region = regionSeen(seen, laid);
+    const light = this.lights.view === view ? this.lights.first : 0;
+    return { view: view.id, region, turn: this.turn, light };
   }
 
   /** Say everything again, in another language. */
   speak() {
     this.lights.show();
+    this.#nameLights();
     this.overlay.draw();
     this.#tell();
   }
@@ -218,8 +261,18 @@ export class Desk {
     this.#openSecond(comparing === "beside");
     this.stage.show(shown);
     this.second?.show(beside);
-    const name = view && this.language.text(view.pictures[second].label);
-    this.second?.canvas.setAttribute("aria-label", name || this.language.say("light"));
+    this.#nameLights();
+  }
+
+  /** Say which light is on which side. */
+  #nameLights() {
+    const { view, first, second } = this.lights;
+    const places = [this.one(".lit"), this.one(".lit.second")];
+    for (const [at, light] of [first, second].entries()) {
+      places[at].hidden = !this.second;
+      if (this.second && view) places[at].textContent = this.lights.nameOf(light);
+    }
+    this.second?.canvas.setAttribute("aria-label", places[1].textContent || this.language.say("light"));
   }
 
   /** @param {boolean} isWanted open or close the second stage, which looks where the first looks */
@@ -288,6 +341,7 @@ export class Desk {
     this.turn = (((this.turn + by) % 360) + 360) % 360;
     this.stage.rotate(this.turn);
     this.whole();
+    this.#write();
   }
 
   /** @param {boolean} isCloser */

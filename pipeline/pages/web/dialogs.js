@@ -42,12 +42,12 @@ function opened(dialog) {
 
 /**
  * @param {Item} item
- * @param {View} view
  * @param {Place} place with the region that is seen
  * @param {Language} language
  */
-export function openCiting(item, view, place, language) {
+export function openCiting(item, place, language) {
   const dialog = dialogOf("citing");
+  const view = item.views.find((each) => each.id === place.view) ?? item.views[0];
   const bare = { ...place, region: null, turn: 0 };
   const region = place.region ? `#xywh=${xywh(place.region)}` : "";
   const values = {

@@ -46,18 +46,30 @@ export class Lights {
   /**
    * A view has been opened.
    * @param {View | null} view the one with lights, if there is one
-   * @param {number} light
+   * @param {number} [light] if none is asked for, the one that was chosen stays, by its name
    */
-  open(view, light = 0) {
+  open(view, light) {
+    const names = [this.first, this.second].map((each) => this.view && this.nameOf(each));
     const isOther = view !== this.view;
     this.view = view;
     this.place.hidden = !view;
     if (!view) this.comparing = "one";
-    if (view && (isOther || light !== this.first)) {
-      this.first = Math.min(light, view.pictures.length - 1);
-      this.second = this.second < view.pictures.length && this.second !== this.first ? this.second : this.next;
+    if (view && (isOther || light !== undefined)) {
+      const [first, second] = names.map((name) => this.names.indexOf(name ?? ""));
+      this.first = Math.min(light ?? Math.max(0, first), view.pictures.length - 1);
+      this.second = second >= 0 && second !== this.first ? second : this.next;
     }
     this.show();
+  }
+
+  /** The names of the lights, in the reader's language; numbers for those that have none. */
+  get names() {
+    return (this.view?.pictures ?? []).map((picture, at) => this.language.text(picture.label) || String(at + 1));
+  }
+
+  /** @param {number} light */
+  nameOf(light) {
+    return this.names[light] ?? "";
   }
 
   /** The light after the first. */
@@ -87,7 +99,7 @@ export class Lights {
   /** Bring the controls into agreement with what is chosen, in the reader's language. */
   show() {
     if (!this.view) return;
-    const names = this.view.pictures.map((picture, at) => this.language.text(picture.label) || String(at + 1));
+    const { names } = this;
     this.firsts.replaceChildren(...names.map((name, at) => new Option(name, String(at))));
     const others = names.map((name, at) => new Option(name, String(at))).filter((_, at) => at !== this.first);
     this.seconds.replaceChildren(...others);

@@ -97,6 +97,38 @@ export function shared(one, other) {
   return width > 0 && height > 0 ? { x, y, width, height } : null;
 }
 
+/** Parts of a view that nobody misses. */
+const LITTLE = 0.002;
+
+/** @param {{width: number, height: number} | null} box */
+function area(box) {
+  return box ? box.width * box.height : 0;
+}
+
+/**
+ * Of what lies on the desk, that of which the largest part is seen; of equals, what was asked for.
+ * @template {Box} T
+ * @param {Box} seen
+ * @param {readonly T[]} laid
+ * @param {T} asked
+ */
+export function mostSeen(seen, laid, asked) {
+  const part = (/** @type {T} */ each) => area(shared(seen, each)) / area(each);
+  return laid.reduce((most, each) => (part(each) > part(most) + LITTLE ? each : most), asked);
+}
+
+/**
+ * What is seen of a view, from its own corner; null if it is the whole, or nothing.
+ * @param {Box} seen
+ * @param {Box} laid
+ * @returns {Box | null}
+ */
+export function regionSeen(seen, laid) {
+  const part = shared(seen, laid);
+  if (!part || area(part) > area(laid) * (1 - LITTLE)) return null;
+  return { ...part, x: part.x - laid.x, y: part.y - laid.y };
+}
+
 /**
  * The number of the view that a reader means by what was typed: its label, its label without what stands
  * before the number (`3r` for `f. 3r`), a part of it, or its place in the row. -1 if none.

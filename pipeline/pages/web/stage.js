@@ -4,6 +4,7 @@
  */
 
 import { tileSource } from "./services.js";
+import { HURRY_MS } from "./strip.js";
 
 /** @typedef {import("./data.js").Picture} Picture */
 /** @typedef {import("./places.js").Box} Box */
@@ -31,6 +32,7 @@ export class Stage {
     this.turn = 0;
     /** @type {Shown[]} */
     this.wanted = [];
+    this.asked = -HURRY_MS;
     /** @type {any} what was last fitted in, until the reader moves away from it */
     this.fitted = null;
     this.inner = document.createElement("div"); // OpenSeadragon gives it a position of its own
@@ -63,10 +65,22 @@ export class Stage {
   async show(wanted) {
     this.wanted = wanted;
     const added = wanted.filter((shown) => !this.images.has(keyOf(shown)));
+    if (added.length && (await this.#isPassed(wanted))) return;
     await Promise.all(added.map((shown) => this.#add(shown)));
     if (this.wanted !== wanted) return;
     this.#hideOthers(wanted.map(keyOf));
     wanted.forEach((shown) => this.#settle(shown));
+  }
+
+  /**
+   * A key that is held down turns faster than images come: what is passed is not asked for.
+   * @param {Shown[]} wanted
+   */
+  async #isPassed(wanted) {
+    const isHurried = performance.now() - this.asked < HURRY_MS;
+    this.asked = performance.now();
+    if (isHurried) await new Promise((done) => setTimeout(done, HURRY_MS));
+    return this.wanted !== wanted;
   }
 
   /** @param {string[]} keys of what is shown */

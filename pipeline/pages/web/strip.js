@@ -1,5 +1,8 @@
 /** The row of all views under the stage: the gallery of the page without script, made to turn pages. */
 
+/** Turns that follow each other faster than this pass by what lies between. */
+export const HURRY_MS = 100;
+
 export class Strip {
   /**
    * @param {HTMLElement} nav
@@ -8,6 +11,8 @@ export class Strip {
    */
   constructor(nav, views, go) {
     this.nav = nav;
+    this.marked = -HURRY_MS;
+    this.following = 0;
     this.list = /** @type {HTMLElement} */ (nav.querySelector("ol"));
     /** @type {HTMLElement[]} */
     this.entries = /** @type {any} */ ([...this.list.children]);
@@ -26,7 +31,11 @@ export class Strip {
     const link = document.createElement("a");
     link.href = `#view=${id}`;
     link.tabIndex = -1;
-    link.append(...old.childNodes);
+    const label = document.createElement("span");
+    label.className = "label";
+    const [picture, ...said] = old.childNodes;
+    label.append(...said);
+    link.append(picture, label);
     entry.replaceChildren(link);
     entry.removeAttribute("id"); // the fragment is the script's now: no jump
     return link;
@@ -71,7 +80,19 @@ export class Strip {
     for (const link of this.list.querySelectorAll("[aria-current]")) link.removeAttribute("aria-current");
     for (const view of open) this.links[view].setAttribute("aria-current", "true");
     this.#tabbable(this.links[open[0]]);
-    this.reveal(open);
+    this.#follow(open);
+  }
+
+  /**
+   * Come along; but past a key that is held down, so that pictures passed by are not fetched.
+   * @param {readonly number[]} open
+   */
+  #follow(open) {
+    const isHurried = performance.now() - this.marked < HURRY_MS;
+    this.marked = performance.now();
+    clearTimeout(this.following);
+    if (isHurried) this.following = setTimeout(() => this.reveal(open), HURRY_MS);
+    else this.reveal(open);
   }
 
   /** @param {readonly number[]} open */

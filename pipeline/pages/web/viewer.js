@@ -93,7 +93,7 @@ function actsOf(desk, item) {
     beside: () => desk.lights.compare("beside"),
     measure: () => desk.measure(),
     ground: () => setGround(nextGround(desk.root), desk.root),
-    cite: () => openCiting(item, desk.current, desk.place, language),
+    cite: () => openCiting(item, desk.place, language),
     take: () => openTaking(desk.open.map((view) => item.views[view]), language),
     full: () => fullScreen(desk.root),
     keys: () => openKeys(language),

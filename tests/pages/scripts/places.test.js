@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { fragmentOf, placeOf, shared, viewMeant, wholeTurn } from "./places.js";
+import { fragmentOf, mostSeen, placeOf, regionSeen, shared, viewMeant, wholeTurn } from "./places.js";
 
 test("a place is the same after it was written and read", () => {
   const place = { view: "ms7_0009_003r", region: { x: 120, y: 80, width: 300, height: 200 }, turn: 90, light: 1 };
@@ -38,4 +38,25 @@ test("a view is meant by its label, what follows in it, a part of it, or its num
   const labels = ["Vorderdeckel", "f. 1r", "f. 1v", "f. 11r", "Rücken"];
   const expected = [["f. 1v", 2], ["F.1V", 2], ["1r", 1], ["11r", 3], ["ruck", 4], ["5", 4], ["vorder", 0], ["6", -1], ["", -1], ["x", -1]];
   for (const [typed, view] of expected) assert.equal(viewMeant(labels, typed), view, typed);
+});
+
+const OPENING = [
+  { view: 1, x: 0, y: 0, width: 100, height: 150 },
+  { view: 2, x: 100, y: 0, width: 90, height: 150 },
+];
+
+test("a link is to the page of which most is seen, and of equals to the one that was asked for", () => {
+  const [verso, recto] = OPENING;
+  const names = (seen) => [mostSeen(seen, OPENING, verso).view, mostSeen(seen, OPENING, recto).view];
+  assert.deepEqual(names({ x: -20, y: -20, width: 300, height: 200 }), [1, 2]);
+  assert.deepEqual(names({ x: 20, y: 20, width: 30, height: 30 }), [1, 1]);
+  assert.deepEqual(names({ x: 90, y: 0, width: 40, height: 150 }), [2, 2]);
+  assert.deepEqual(names({ x: 900, y: 900, width: 40, height: 150 }), [1, 2]);
+});
+
+test("what is seen of a page is a region of it, and no region if it is the whole", () => {
+  const recto = OPENING[1];
+  assert.equal(regionSeen({ x: 99.99, y: -20, width: 300, height: 200 }, recto), null);
+  assert.equal(regionSeen({ x: 0, y: 0, width: 50, height: 50 }, recto), null);
+  assert.deepEqual(regionSeen({ x: 150, y: -20, width: 80, height: 70 }, recto), { x: 50, y: 0, width: 40, height: 50 });
 });
