@@ -17,7 +17,7 @@ from typing import Any
 from pipeline import containers, jsondoc, layout, pages, serve
 from pipeline.containers import Container, Kind
 from pipeline.errors import InputError
-from pipeline.publish import collections, manifest
+from pipeline.publish import collections, manifest, volumes
 from pipeline.publish.rewriting import base_url_of, rewritten
 from pipeline.specs import bagit
 
@@ -223,6 +223,8 @@ class _BundleSite:
             return None
         if folder == "items" and name in payload.items:
             return self._item(name, rest, origin) if path != f"items/{name}" else serve.Moved(f"{path}/")
+        if folder == "volumes" and name not in payload.items:
+            return self._volumes(name, path, origin)
         if folder not in FOLDERS:
             return None
         if folder == "iiif" and path.endswith(".json"):
@@ -238,14 +240,41 @@ class _BundleSite:
         return rewritten(document, base_url=payload.base_urls[name], to=origin) if document else None
 
     def _item(self, item: str, rest: str, origin: str) -> serve.Resource | None:
-        document = self._document(str(layout.manifest_path(item)), origin)
+        document = self._manifest(item, origin)
         if rest not in ("", serve.INDEX) or document is None:
             return None
         page = pages.ItemPage(manifest=document, base_url=origin, site_title=TITLE)
         return serve.made(pages.item_page(page), f"items/{item}/{serve.INDEX}")
 
+    def _volumes(self, name: str, path: str, origin: str) -> serve.Resource | serve.Moved | None:
+        """Return the page of a set of volumes: those that are here."""
+        page = layout.volumes_page(name)
+        if path == str(page.parent):
+            return serve.Moved(f"{path}/")
+        collection = self._document(str(layout.collection_path(name)), origin)
+        if path not in (str(page), f"{page.parent}/") or collection is None:
+            return None
+        listed = [volumes.item_of(each) for each in collection.get("items", [])]
+        documents = [(item, self._manifest(item, origin)) for item in listed if item in self.items]
+        return serve.made(
+            pages.volumes_page(
+                pages.VolumesPage(
+                    path=f"{page.parent}/",
+                    collection=str(layout.collection_path(name)),
+                    label=collections.language_map(manifest.language_map(collection.get("label"))),
+                    cards=tuple(_card(item, document, origin) for item, document in documents if document),
+                    base_url=origin,
+                    site_title=TITLE,
+                )
+            ),
+            str(page),
+        )
+
+    def _manifest(self, item: str, origin: str) -> dict[str, Any] | None:
+        return self._document(str(layout.manifest_path(item)), origin)
+
     def _front(self, origin: str) -> bytes:
-        documents = ((item, self._document(str(layout.manifest_path(item)), origin)) for item in self.items)
+        documents = ((item, self._manifest(item, origin)) for item in self.items)
         return pages.front_page(
             pages.FrontPage(
                 site_title=TITLE,

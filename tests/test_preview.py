@@ -201,6 +201,11 @@ def test_the_collection_of_the_volumes_is_shown_under_the_same_address(tmp_path:
         collection = document_at(content, "iiif/volumes/collection.json")
         assert collection["id"] == f"{ORIGIN}/iiif/volumes/collection.json"
         assert data_at(content, "items/volumes/") is None
+        page = data_at(content, "volumes/volumes/")
+        assert page is not None
+        assert b'href="../../items/ms-1/"' in page
+        assert b"ms-2" not in page  # is not here
+        assert b'href="../../volumes/volumes/"' in (data_at(content, "items/ms-1/") or b"")
 
 
 # ------------------------------------------------------------------------------------ several and sites

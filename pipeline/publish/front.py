@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline import pages
+from pipeline.publish import collections
 from pipeline.publish.collections import language_map
 from pipeline.publish.record import SLOTS_PER_FILE, Entries, Entry, Site
 
@@ -50,7 +51,7 @@ def _touched(site: Site, slot: int, fixed: int) -> set[int]:
 def _page(
     site: Site, name: str, newer: str | None, older: int, entries: Entries, first: int, past: int
 ) -> bytes:
-    cards = [_card(each) for each in entries(first, past) if not each.is_removed]
+    cards = [card(each) for each in entries(first, past) if not each.is_removed]
     return pages.front_page(
         pages.FrontPage(
             site_title=language_map(site.title),
@@ -60,11 +61,13 @@ def _page(
             newer=newer,
             older=page_name(older) if older else None,
             items=site.items if name == INDEX else None,
+            collection=collections.ROOT,
         )
     )
 
 
-def _card(entry: Entry) -> pages.ItemCard:
+def card(entry: Entry) -> pages.ItemCard:
+    """Return an item as pages list it."""
     return pages.ItemCard(
         item=entry.item,
         label=language_map(entry.label),

@@ -265,6 +265,11 @@ def test_a_set_of_volumes_lists_those_that_are_online(tmp_path: Path) -> None:
     assert volumes_of(site) == ["v-2"]
     tiny.publish(site, first)
     assert volumes_of(site) == ["v-1", "v-2"]
+    assert b'href="../../volumes/volumes/"' in (site / "items/v-1/index.html").read_bytes()
+    page = (site / "volumes/volumes/index.html").read_text()
+    assert 0 < page.find('"../../items/v-1/"') < page.find('"../../items/v-2/"')
+    homepage = tiny.document(site, "iiif/volumes/collection.json")["homepage"]
+    assert [each["id"] for each in homepage] == [f"{tiny.BASE_URL}/volumes/volumes/"]
     manifest = tiny.document(site, "iiif/v-1/manifest.json")
     assert [each["id"].rpartition("/iiif/")[-1] for each in manifest["partOf"][:1]] == [
         "volumes/collection.json"
@@ -274,6 +279,7 @@ def test_a_set_of_volumes_lists_those_that_are_online(tmp_path: Path) -> None:
         assert volumes_of(site) == ["v-2"]
         publisher.remove("v-2")
     assert not (site / "iiif/volumes").exists()
+    assert not (site / "volumes/volumes").exists()
 
 
 def test_an_item_that_leaves_its_set_is_listed_there_no_more(tmp_path: Path) -> None:
