@@ -36,12 +36,13 @@ def publish(
     path: Path,
     options: Options,
     *,
-    has_pdf: bool = False,
+    has_pdf: bool | None = None,
     is_dry: bool = False,
     progress: Progress = SILENT,
 ) -> Publication:
     """Verify one bundle and publish it, or with `is_dry` find out what would be done.
 
+    Without `has_pdf`, the item has a PDF if it had one.
     Raises InputError if it is no publication bundle, ToolError if the site cannot be written.
     """
     with containers.opened(path, limits=options.terms.limits) as container:

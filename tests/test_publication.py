@@ -35,7 +35,7 @@ def bundle(built: make_item.World, tmp_path: Path) -> Path:
 
 
 def publish(
-    site: Path, bundle: Path, *, has_pdf: bool = False, is_dry: bool = False
+    site: Path, bundle: Path, *, has_pdf: bool | None = None, is_dry: bool = False
 ) -> publication.Publication:
     with opened(site, URL, LanguageMap(), lambda: NOW) as publisher:
         return publication.publish(publisher, bundle, OPTIONS, has_pdf=has_pdf, is_dry=is_dry)
@@ -83,13 +83,20 @@ def _texts(value: object) -> list[str]:
     return []
 
 
-def test_a_pdf_is_made_on_request_beside_the_page(bundle: Path, tmp_path: Path) -> None:
-    publish(tmp_path / "site", bundle, has_pdf=True)
+def test_a_pdf_is_made_on_request_beside_the_page_and_stays_until_it_is_refused(
+    bundle: Path, tmp_path: Path
+) -> None:
+    def outcome(has_pdf: bool | None) -> Outcome:
+        plan = publish(tmp_path / "site", bundle, has_pdf=has_pdf).plan
+        assert plan is not None
+        return plan.outcome
+
+    outcome(True)
     assert (tmp_path / "site/items/msb-014/msb-014.pdf").read_bytes().startswith(b"%PDF-")
-    again = publish(tmp_path / "site", bundle)
-    assert again.plan is not None
-    assert again.plan.outcome is Outcome.REPLACED
+    assert outcome(None) is Outcome.UNCHANGED
+    assert outcome(False) is Outcome.REPLACED
     assert not (tmp_path / "site/items/msb-014/msb-014.pdf").exists()
+    assert outcome(None) is Outcome.UNCHANGED
 
 
 def test_a_rejected_bundle_changes_nothing(bundle: Path, tmp_path: Path) -> None:
@@ -135,7 +142,7 @@ def test_nothing_is_planned_of_a_manifest_before_it_was_verified(
     path.write_text(json.dumps(json.loads(path.read_bytes()) | {"items": 7}))
     deliver.seal(bundle)
 
-    def never(self: Publisher, container: Container, *, has_pdf: bool = False) -> None:
+    def never(self: Publisher, container: Container, *, has_pdf: bool | None = None) -> None:
         raise AssertionError
 
     monkeypatch.setattr(Publisher, "plan", never)

@@ -66,7 +66,12 @@ def _base_url(context: click.Context, parameter: click.Parameter, given: str) ->
     help="Leave a tombstone of an item; may be repeated.",
 )
 @click.option("--dry-run", "is_dry", is_flag=True, help="Verify, and say what would change; change nothing.")
-@click.option("--pdf", "has_pdf", is_flag=True, help="Make a PDF of each item from its access images.")
+@click.option(
+    "--pdf/--no-pdf",
+    "has_pdf",
+    default=None,
+    help="Make a PDF of each item from its access images.  [default: of those that have one]",
+)
 @click.option(
     "--jobs",
     type=click.IntRange(1, 1024),
@@ -80,7 +85,7 @@ def publish(
     base_url: str,
     removed: tuple[str, ...],
     is_dry: bool,
-    has_pdf: bool,
+    has_pdf: bool | None,
     jobs: int | None,
     as_json: bool,
 ) -> int:
@@ -141,7 +146,7 @@ class _Run:
     publisher: Publisher
     options: Options
     is_dry: bool
-    has_pdf: bool
+    has_pdf: bool | None
     as_json: bool
 
     def publish(self, path: Path) -> _options.Document:

@@ -159,10 +159,15 @@ class Publisher:
         before = self.folder.entry(item)
         return before is not None and before.payload == payload
 
-    def plan(self, container: Container, *, has_pdf: bool = False) -> Plan:
-        """Return what publishing a bundle would do. Raises InputError if it is no publication bundle."""
+    def plan(self, container: Container, *, has_pdf: bool | None = None) -> Plan:
+        """Return what publishing a bundle would do; without `has_pdf`, its item has a PDF if it had one.
+
+        Raises InputError if it is no publication bundle.
+        """
         contents = read(container)
         before = self.folder.entry(contents.item)
+        if has_pdf is None:
+            has_pdf = before is not None and self._has_pdf(before)
         _refuse_clash(self.folder, contents)
         document = manifest.site_manifest(contents, self.site, has_pdf=has_pdf)
         page = pages.item_page(
@@ -184,6 +189,9 @@ class Publisher:
             has_pdf=has_pdf,
             changed_files=self._changed_files(contents, before),
         )
+
+    def _has_pdf(self, entry: Entry) -> bool:
+        return (self.folder.home(entry.item) / entry.version / manifest.pdf_path(entry.item)).is_file()
 
     def publish(self, bundle: Path, container: Container, plan: Plan, progress: Progress = SILENT) -> Done:
         """Carry out a plan; does nothing if the item is online already as it is. Raises ToolError."""
