@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.errors import InputError
-from pipeline.model import AgentKind
 
 if TYPE_CHECKING:
     from pipeline.deposit import Depositor
@@ -52,6 +51,7 @@ def settings() -> Settings:
 def depositor(unit: Settings, name: str | None, address: str | None) -> Depositor:
     """Return who deposits: as given, else the imaging unit, else the person at this machine."""
     from pipeline.deposit import Depositor
+    from pipeline.model import AgentKind
 
     if name:
         return Depositor(name=name, address=address or "", kind=AgentKind.PERSON)
