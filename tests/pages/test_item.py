@@ -269,7 +269,7 @@ def test_a_page_without_the_library_says_so_and_asks_for_none(
     finally:
         asset_files.by_name.cache_clear()
     assert "data-library" not in found.one("section", id="desk").attributes
-    assert "without the library" in found.source
+    assert "The library that magnifies images is missing here" in found.source
 
 
 # ------------------------------------------------------------------------------------ a stranger's text

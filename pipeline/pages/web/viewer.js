@@ -20,7 +20,16 @@ async function start(desk) {
   const library = desk.dataset.library;
   const OpenSeadragon = library ? await loaded(library, desk) : null;
   if (OpenSeadragon) wake(desk, OpenSeadragon);
-  else desk.removeAttribute("data-library"); // then the page stays as it is without a script
+  else sleep(desk);
+}
+
+/** @param {HTMLElement} desk without its library the page stays as it is without a script, but for what it says */
+function sleep(desk) {
+  desk.removeAttribute("data-library");
+  const notice = /** @type {HTMLElement | null} */ (desk.querySelector(".no-script"));
+  if (!notice) return;
+  notice.dataset.word = "lacks_library";
+  notice.textContent = language.say("lacks_library");
 }
 
 /**
