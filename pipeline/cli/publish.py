@@ -14,7 +14,7 @@ from urllib.parse import urlsplit
 import click
 
 from pipeline.cli import _options, _render
-from pipeline.errors import ExitStatus
+from pipeline.errors import ExitStatus, InputError
 from pipeline.files import visible
 from pipeline.findings import Level
 from pipeline.model import LanguageMap
@@ -95,10 +95,13 @@ def publish(
     replaced in one instant. The same bundle again changes nothing.
     """
     from pipeline import pages
+    from pipeline.publish.record import FOLDER
     from pipeline.verify import Options
 
     if not bundles and not removed:
         raise click.UsageError("Give a BUNDLE to publish, or an item with --remove.")
+    if not bundles and not (place / FOLDER).is_dir():
+        raise InputError(f"{place}: is no site of solander, and nothing can be removed from it")
     options = Options(threads=jobs or _options.cores())
     with _opened(place, base_url, is_dry=is_dry) as publisher:
         run = _Run(publisher=publisher, options=options, is_dry=is_dry, has_pdf=has_pdf, as_json=as_json)

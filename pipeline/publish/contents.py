@@ -21,6 +21,7 @@ MOST_BYTES = 256 << 20
 
 _MANIFEST = re.compile(rf"{bagit.PAYLOAD}/iiif/([^/]+)/manifest\.json")
 _COLLECTION = re.compile(rf"{bagit.PAYLOAD}/iiif/([^/]+)/collection\.json")
+_DECLARATION = re.compile(rf"[^/]+/{re.escape(bagit.DECLARATION_FILE)}")
 _FOLDERS = ("iiif", "access", "metadata", "images")
 _SUFFIXES = presentation.MEDIA_TYPES.keys() - {".html", ".svg"}
 """Files that are published; what a browser would run on the site's own address is not."""
@@ -102,7 +103,21 @@ def _item(container: Container) -> str:
             f"{container.name}: is a preservation bundle; its masters are not for the web. "
             f"Give the publication bundle instead, such as {advice}"
         )
-    raise InputError(f"{container.name}: has no manifest; {wanted}")
+    raise InputError(f"{container.name}: {_instead(container) or f'has no manifest; {wanted}'}")
+
+
+def _instead(container: Container) -> str:
+    """What was probably meant instead of a folder that is no bundle; empty if nothing is known."""
+    paths = [each.path for each in _files(container)]
+    if any(re.fullmatch(r"iiif/[^/]+/manifest\.json", each) for each in paths):
+        return "is the payload of a publication bundle; give the bundle, the folder around it"
+    found = sorted(visible(each.partition("/")[0]) for each in paths if _DECLARATION.fullmatch(each))
+    if not found:
+        return ""
+    which = f"{len(found)} bundles" if found[1:] else "the bundle"
+    return (
+        f"holds {which} {found[0]}{' …' * bool(found[1:])}; give each, as in {container.name}/*-publication"
+    )
 
 
 def _base_url(container: Container, manifest: dict[str, Any], item: str) -> str:

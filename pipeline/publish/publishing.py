@@ -124,7 +124,9 @@ def _site(folder: SiteFolder, base_url: str, title: LanguageMap) -> Site:
     return replace(site, title=title) if title else site
 
 
-_TITLE = LanguageMap((("en", ("Digitised items",)), ("de", ("Digitalisate",))))
+_TITLE = LanguageMap(
+    (("en", ("Digitised items",)), ("de", ("Digitalisate",)), ("fr", ("Documents numérisés",)))
+)
 
 
 def _refuse_others_folder(path: Path) -> None:

@@ -55,6 +55,12 @@ def test_the_same_bundle_again_is_said_to_be_unchanged_and_the_base_url_is_known
     assert capsys.readouterr().out.splitlines()[0] == "msb-014: unchanged, nothing to do"
 
 
+def test_nothing_is_removed_from_what_is_no_site(place: Path, capsys: Said) -> None:
+    assert run(["publish", "--remove", "msb-014", "--site", "stie", "--base-url", URL]) == 5
+    assert "stie: is no site of solander" in capsys.readouterr().err
+    assert not (place / "stie").exists()
+
+
 def test_an_item_can_be_removed(bundles: Path, capsys: Said) -> None:
     run(["publish", BUNDLE, *TO_SITE])
     capsys.readouterr()

@@ -48,6 +48,19 @@ def test_a_folder_without_a_manifest_is_refused(tmp_path: Path) -> None:
         contents(tmp_path)
 
 
+def test_who_gives_what_lies_around_or_in_a_bundle_is_told_what_to_give(tmp_path: Path) -> None:
+    bundle = tiny.bundle(tmp_path / "bundles")
+    with pytest.raises(InputError, match="data: is the payload of a publication bundle; give the bundle"):
+        contents(bundle / "data")
+    with pytest.raises(
+        InputError, match=r"holds the bundle ms-1-publication; give each, as in bundles/\*-pub"
+    ):
+        contents(bundle.parent)
+    tiny.bundle(tmp_path / "bundles", "ms-2")
+    with pytest.raises(InputError, match=r"holds 2 bundles ms-1-publication …; give each"):
+        contents(bundle.parent)
+
+
 def test_a_bundle_of_several_items_is_refused(tmp_path: Path) -> None:
     bundle = tiny.bundle(tmp_path)
     shutil.copytree(bundle / "data/iiif/ms-1", bundle / "data/iiif/ms-2")
