@@ -109,13 +109,18 @@ def cores() -> int:
 
 
 def now() -> dt.datetime:
-    """Return the time to date things with: that of SOURCE_DATE_EPOCH, if it is set, else the clock's.
+    """Return the time to date things with, in whole seconds, as `instant`. Raises SettingsError."""
+    return instant().replace(microsecond=0)
+
+
+def instant() -> dt.datetime:
+    """Return the time that others compare with theirs: of SOURCE_DATE_EPOCH, if it is set, else the clock's.
 
     Source: the reproducible-builds specification of SOURCE_DATE_EPOCH, 1.1. Raises SettingsError.
     """
     fixed = os.environ.get("SOURCE_DATE_EPOCH")
     if fixed is None:
-        return dt.datetime.now(dt.UTC).replace(microsecond=0)
+        return dt.datetime.now(dt.UTC)
     # eleven digits reach into the year 5138; more are milliseconds, or a mistake
     if not re.fullmatch(r"[0-9]{1,11}", fixed):
         problem = Problem(

@@ -138,7 +138,7 @@ def _opened(place: Path, base_url: str, *, is_dry: bool) -> Iterator[Publisher]:
     if is_dry:
         yield looked_at(place, base_url, title)
         return
-    with opened(place, base_url, title, _options.now) as publisher:
+    with opened(place, base_url, title, _options.instant) as publisher:
         yield publisher
 
 

@@ -270,7 +270,7 @@ class Publisher:
         address = layout.url(base_url, sitemaps.item_page(item))
         book = pdf_of_item.book_of(document, made.folder, item=item, base_url=base_url, address=address)
         place = made.folder / manifest.pdf_path(item)
-        pdf.write_pdf(book, place, now=self.clock())
+        pdf.write_pdf(book, place, now=self.clock().replace(microsecond=0))
         made.written.append(place)
 
     def _shared(self) -> None:

@@ -28,5 +28,9 @@ class ActivityType(enum.StrEnum):
 
 
 def end_time(when: dt.datetime) -> str:
-    """Return a moment as an xsd:dateTime in UTC (section 3.3, endTime)."""
-    return when.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    """Return a moment as an xsd:dateTime in UTC (section 3.3, endTime).
+
+    With parts of a second if it has any: a time that was cut to seconds lies before the change, and whoever
+    harvested within that second would never hear of it.
+    """
+    return when.astimezone(dt.UTC).replace(tzinfo=None).isoformat() + "Z"

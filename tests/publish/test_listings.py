@@ -273,3 +273,10 @@ def test_a_change_is_written_as_the_specification_has_it() -> None:
         "object": {"id": f"{BASE_URL}/iiif/ms-1/manifest.json", "type": "Manifest"},
         "endTime": "2026-03-10T09:00:00Z",
     }
+
+
+def test_the_time_of_a_change_is_not_cut_to_a_second_before_it() -> None:
+    """Section 3.3: the changed resource must be there at or before endTime."""
+    when = dt.datetime(2026, 3, 10, 9, 0, 0, 700_000, tzinfo=dt.UTC)
+    said = str(changes.activity(BASE_URL, "ms-1", ActivityType.UPDATE, when)["endTime"])
+    assert dt.datetime.fromisoformat(said) == when
