@@ -79,7 +79,7 @@ class World:
         return found
 
 
-MANY = 500
+MANY = 300
 
 
 @pytest.fixture(scope="module")
@@ -88,7 +88,7 @@ def large() -> Iterator[World]:
     world = World()
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr("pipeline.pages.front_page", listed)
-        patched.setattr("pipeline.publish.sitemaps.URLS", 192)
+        patched.setattr("pipeline.publish.sitemaps.URLS", 120)
         for _ in range(MANY):
             world.add()
         yield world
@@ -114,20 +114,22 @@ def numbered(count: int) -> list[str]:
     return [f"{BASE_URL}/iiif/ms-{number}/manifest.json" for number in range(count)]
 
 
-@pytest.mark.parametrize("count", [1, 95, 96, 97, 193])
-def test_the_collection_has_every_item_once_in_the_order_of_publishing(count: int) -> None:
+def test_the_collection_has_every_item_once_in_the_order_of_publishing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     world = World()
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("pipeline.pages.front_page", listed)
-        for _ in range(count):
-            world.add()
-    assert list(members(world, collections.ROOT)) == numbered(count)
+    monkeypatch.setattr("pipeline.pages.front_page", listed)
+    monkeypatch.setattr(sitemaps, "documents", lambda *of_no_interest: ())
+    for count in range(1, 195):
+        world.add()
+        if count in (1, 2, 95, 96, 97, 98, 192, 193, 194):
+            assert list(members(world, collections.ROOT)) == numbered(count)
 
 
 def test_a_large_collection_is_nested_and_every_node_is_short(large: World) -> None:
     assert list(members(large, collections.ROOT)) == numbered(MANY)
     nodes = {path: json.loads(data) for path, data in large.documents.items() if path.startswith("coll")}
-    assert len(nodes) == 7
+    assert len(nodes) == 5
     assert max(len(each["items"]) for each in nodes.values()) == 96
     for path, node in nodes.items():
         assert node["id"] == f"{BASE_URL}/{path}"
@@ -181,7 +183,7 @@ def test_sitemaps_have_every_page_once_and_the_index_has_every_part(large: World
 def test_one_more_item_costs_the_same_in_a_large_site_as_in_a_small_one(large: World) -> None:
     found = large.add()
     assert len(found) <= 8
-    assert large.read <= 96 + 192 + 3 * 48
+    assert large.read <= 96 + 120 + 3 * 48
     large.items.pop()
     large._change(MANY - 1)
 
