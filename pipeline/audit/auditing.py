@@ -37,7 +37,9 @@ PARTS_KEPT = dt.timedelta(days=30)
 """How long what was read of an unfinished object counts."""
 MOST_WARNED = 1000
 """Intact objects with warnings that are told of one by one: often it is the same of every object."""
-HISTORY_CODES = frozenset({"K001", "K002", "K003"})
+HISTORY_CODES = frozenset({"K001", "K002", "K003", "K007"})
+"""Of ours, those that are damage or loss."""
+MENDABLE_CODES = validating.FIXITY_CODES | {"K007"}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -270,7 +272,7 @@ class _Run:
         report, other = self._judged(facts)
         if report.at(Level.ERROR) and self._has_changed(in_hand.facts):
             return self._again(in_hand)
-        if not report.codes & validating.FIXITY_CODES:
+        if not report.codes & MENDABLE_CODES:
             return self._made(facts, report, in_hand, _condition(report, in_hand.trouble))
         return self._with_mends(facts, report, other, in_hand)
 

@@ -121,6 +121,9 @@ def the_replica_has_the_same_object(history: History) -> Iterator[Remark]:
         if version in there and here[version] != there[version]:
             place = f"{version}/{ocfl.INVENTORY}"
             yield Remark(place=place, value=f"sha512 {there[version][:16]}… there", limit=here[version][:16])
+    for version in sorted(there.keys() - here.keys()):
+        if not _is_after(version, history.facts.head):
+            yield Remark(place=f"{version}/{ocfl.INVENTORY}", value="there alone", limit="in both")
 
 
 @KEPT.rule(
@@ -134,6 +137,22 @@ def the_replica_has_no_other_objects(history: History) -> Iterator[Remark]:
     """Every object of the replica is here too, or its loss is told already."""
     if history.known is None and history.facts is None and history.replica is not None:
         yield Remark(place="", value=history.replica.object_id, limit="the same objects in both")
+
+
+@KEPT.rule(
+    "K007",
+    Level.ERROR,
+    "A version lost its inventory",
+    source="OCFL 1.1, section 3.7: an inventory and its digest file are written together",
+    advice="Bring it back from another copy, or from the object's own inventory if the digest is the same: "
+    "--replica URL says where there is one. Was the file removed, or does the disk fail?",
+)
+def digest_files_have_their_inventory(history: History) -> Iterator[Remark]:
+    """Where there is an inventory's digest file, the inventory is there too."""
+    for folder, sidecars in (history.facts.lone_sidecars if history.facts else {}).items():
+        if folder:  # the object's own is told by E063
+            found = f"not there, {', '.join(sorted(sidecars))} is"
+            yield Remark(place=f"{folder}/{ocfl.INVENTORY}", value=found, limit="both")
 
 
 def _is_after(version: str, head: str) -> bool:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -71,14 +71,36 @@ def _wanted_inventories(facts: ObjectFacts, other: ObjectFacts | None) -> Iterat
             yield Mend(path=path, algorithm=ocfl.SHA512, digest=inventory.digest_of(sidecar))
         elif said := _said(file):
             yield Mend(path=file.place, algorithm=said[0], digest=said[1])
-    if "" not in facts.inventories and facts.current is not None:
-        head = facts.inventories.get(facts.head)
-        if head is not None and head.is_proved:
-            yield Mend(path=ocfl.INVENTORY, algorithm=head.algorithm, digest=head.digests[head.algorithm])
+    lost = {} if "" in facts.inventories else {"": _of_last_version(facts, other)}
+    for folder, sidecars in facts.lone_sidecars.items():
+        lost[folder] = _said_by(sidecars, sidecars, ocfl.CONTENT_ALGORITHMS) or lost.get(folder)
+    for folder, said in lost.items():
+        if said:
+            yield Mend(path=in_folder(folder, ocfl.INVENTORY), algorithm=said[0], digest=said[1])
+
+
+def _of_last_version(facts: ObjectFacts, other: ObjectFacts | None) -> tuple[str, str] | None:
+    """Algorithm and digest of the last version's inventory, which the object's own must be the same as."""
+    file = facts.inventories.get(_last_version(facts, other))
+    return (file.algorithm, file.digests[file.algorithm]) if file is not None and file.is_proved else None
+
+
+def _last_version(facts: ObjectFacts, other: ObjectFacts | None) -> str:
+    """The last version that either copy has: an object must not be mended into an earlier state of itself."""
+    folders = [*facts.version_folders, *(other.version_folders if other is not None else ())]
+    return max(folders, key=ocfl.version_number, default="")
 
 
 def _proving_twin(file: InventoryFile, facts: ObjectFacts, other: ObjectFacts | None) -> bytes | None:
-    """The digest file of a proved inventory of the same bytes, here or in the replica."""
+    """The digest file of a proved inventory of the same bytes, here or in the replica.
+
+    None for the inventory of another version or object than belongs in the folder: then it is not the digest
+    file that is damaged.
+    """
+    version = file.folder or _last_version(facts, other)
+    last = facts.inventories.get(version, file)
+    if file.document.get("head") != version or (last.is_proved and last.digests != file.digests):
+        return None
     for copy in (facts, other):
         for each in copy.inventories.values() if copy is not None else ():
             if each.is_proved and each.digests == file.digests:
@@ -89,10 +111,18 @@ def _proving_twin(file: InventoryFile, facts: ObjectFacts, other: ObjectFacts | 
 def _said(file: InventoryFile) -> tuple[str, str] | None:
     """The algorithm and the digest that stand beside an inventory, if they are those of another one."""
     names = [ocfl.sidecar_name(file.algorithm)] if file.algorithm else list(file.sidecars)
+    said = _said_by(file.sidecars, names, file.digests)
+    return said if said and said[1] != file.digests[said[0]] else None
+
+
+def _said_by(
+    sidecars: Mapping[str, bytes], names: Iterable[str], algorithms: Container[str]
+) -> tuple[str, str] | None:
+    """The first algorithm, and the digest, that digest files of these names hold."""
     for name in names:
         algorithm = name.removeprefix(f"{ocfl.INVENTORY}.")
-        said = inventory.sidecar_digest(file.sidecars.get(name, b""))
-        if said is not None and algorithm in file.digests and said != file.digests[algorithm]:
+        said = inventory.sidecar_digest(sidecars.get(name, b""))
+        if said is not None and algorithm in algorithms:
             return algorithm, said
     return None
 
@@ -120,9 +150,11 @@ def _candidates(mend: Mend, own: Copy, replica: Copy | None) -> Iterator[tuple[C
             yield from ((copy, path) for path in paths if copy is not own or path != mend.path)
         return
     if name == ocfl.INVENTORY and mend.path.count("/") <= 1:
-        yield from ((own, path) for path in _other_inventories(mend, own.facts))
-        if replica is not None:
-            yield from ((replica, path) for path in (mend.path, *_other_inventories(mend, replica.facts)))
+        folder = mend.path.rpartition("/")[0]
+        version = folder or _last_version(own.facts, replica.facts if replica else None)
+        for copy in (own, *([replica] if replica else [])):
+            places = _inventories_of(version, mend, copy.facts)
+            yield from ((copy, path) for path in places if copy is not own or path != mend.path)
         return
     for copy in (own, *([replica] if replica else [])):
         current = copy.facts.current
@@ -132,11 +164,12 @@ def _candidates(mend: Mend, own: Copy, replica: Copy | None) -> Iterator[tuple[C
             yield copy, mend.path
 
 
-def _other_inventories(mend: Mend, facts: ObjectFacts) -> list[str]:
+def _inventories_of(version: str, mend: Mend, facts: ObjectFacts) -> list[str]:
+    """Where there are inventories of that version with the right digest."""
     return [
         each.place
         for each in facts.inventories.values()
-        if each.place != mend.path and each.digests.get(mend.algorithm) == mend.digest
+        if each.document.get("head") == version and each.digests.get(mend.algorithm) == mend.digest
     ]
 
 

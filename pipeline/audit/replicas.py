@@ -22,13 +22,17 @@ class Replica:
     places: frozenset[str] = field(default_factory=frozenset)
 
     def object_of(self, facts: ObjectFacts) -> ObjectFacts | None:
-        """Return the same object here, by its identifier; content is not read. Raises StoreError."""
-        places = [walking.expected_place(self.root.layout, facts.object_id), facts.place]
+        """Return the same object here, by its identifier; content is not read. Raises StoreError.
+
+        An identifier that does not belong where the object lies is not believed: its place counts then.
+        """
+        object_id = facts.object_id if facts.root.layout_path in (None, facts.place) else ""
+        places = [walking.expected_place(self.root.layout, object_id), facts.place]
         for place in dict.fromkeys(each for each in places if each in self.places):
             if place is None:
                 continue
             found = reading.look(self.store, place)
-            if not facts.object_id or found.object_id in ("", facts.object_id):
+            if not object_id or found.object_id in ("", object_id):
                 return found
         return None
 

@@ -119,6 +119,8 @@ class ObjectFacts:
     """Name → content of the files that declare the object, well or badly."""
     inventories: Mapping[str, InventoryFile] = field(default_factory=dict)
     """By folder: ``""`` for the object's root, which comes first, then the versions in their order."""
+    lone_sidecars: Mapping[str, Mapping[str, bytes]] = field(default_factory=dict)
+    """Folder → name → content of digest files whose inventory is not there."""
     digests: Mapping[str, Mapping[str, str]] | None = None
     """Content path → algorithm → digest, as read; None if content was not read."""
     unread: Mapping[str, str] = field(default_factory=dict)
@@ -223,6 +225,7 @@ def look(
         entries=known,
         declarations=_declarations(store, place, known),
         inventories=_inventories(store, place, known),
+        lone_sidecars=_lone_sidecars(store, place, known),
         root=root or RootFacts(),
     )
 
@@ -284,6 +287,17 @@ def _sidecars(store: Store, place: str, folder: str, entries: Mapping[str, Entry
         if entries[path].kind is Kind.FILE
         and (content := _read(store, in_folder(place, path), inventory.MOST_SIDECAR_BYTES)) is not None
     }
+
+
+def _lone_sidecars(store: Store, place: str, entries: Mapping[str, Entry]) -> dict[str, dict[str, bytes]]:
+    above = (path.rpartition("/") for path in entries if f"{ocfl.INVENTORY}." in path)
+    folders = {
+        folder
+        for folder, _, name in above
+        if name.startswith(f"{ocfl.INVENTORY}.") and (not folder or ocfl.version_number(folder))
+    }
+    lone = [each for each in sorted(folders) if in_folder(each, ocfl.INVENTORY) not in entries]
+    return {folder: _sidecars(store, place, folder, entries) for folder in lone}
 
 
 def _known_or_parsed(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import shutil
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 
 from pipeline.audit.values import Condition
 from pipeline.errors import ExitStatus, StoreError
+from pipeline.ocfl import inventory
 from pipeline.stores import FolderStore
 from tests import make_ocfl
 from tests.audit.world import F1R, IDS, World, every_file
@@ -26,6 +28,8 @@ MENDABLE = [
     ("inventory.json.sha512", "lost"),
     ("v1/inventory.json.sha512", "flipped"),
     ("v1/inventory.json.sha512", "lost"),
+    ("v1/inventory.json", "lost"),
+    ("v2/inventory.json", "lost"),
 ]
 
 
@@ -72,6 +76,51 @@ def test_several_files_of_one_object_are_mended_the_inventory_first(world: World
     world.run(replica=FolderStore(world.copy_root), repairs=True)
     assert dict(every_file(world.root)) == whole
     assert world.conditions()[IDS[0]] is Condition.MENDED
+
+
+@pytest.mark.parametrize("harmed", ["v2/inventory.json", "v2"])
+@pytest.mark.parametrize("has_older", [False, True])
+def test_an_object_is_never_mended_into_an_earlier_state_of_itself(
+    world: World, harmed: str, has_older: bool
+) -> None:
+    """Its inventory is lost, or an older one was put there; the earlier version is whole."""
+    whole = dict(every_file(world.root))
+    world.at(0, "inventory.json").unlink()
+    if has_older:
+        shutil.copy(world.at(0, "v1/inventory.json"), world.at(0, "inventory.json"))
+    if harmed == "v2":
+        shutil.rmtree(world.at(0, "v2"))
+    else:
+        world.at(0, harmed).write_bytes(b"")
+    world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert world.at(0, "inventory.json").read_bytes() == whole[f"{make_ocfl.place_of(IDS[0])}/inventory.json"]
+    after = dict(every_file(world.root))
+    assert {path: data for path, data in whole.items() if path in after} == after
+
+
+def test_a_version_does_not_get_the_inventory_of_another_one(world: World) -> None:
+    """Its digest file was replaced by that of an earlier version."""
+    world.at(0, "v2/inventory.json").write_bytes(b"rot")
+    shutil.copy(world.at(0, "v1/inventory.json.sha512"), world.at(0, "v2/inventory.json.sha512"))
+    world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert world.at(0, "v2/inventory.json").read_bytes() == b"rot"
+    assert world.conditions()[IDS[0]] is Condition.DAMAGED
+
+
+def test_an_object_is_mended_from_its_own_copy_whatever_identifier_it_bears(world: World) -> None:
+    whole = dict(every_file(world.root))
+    shutil.copy(world.at(1, "inventory.json"), world.at(0, "v2/inventory.json"))
+    world.at(0, "inventory.json").unlink()
+    world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert dict(every_file(world.root)) == whole
+
+
+def test_the_inventory_of_another_object_is_not_sealed_with_its_digest_file(world: World) -> None:
+    shutil.copy(world.at(1, "inventory.json"), world.at(0, "inventory.json"))
+    world.at(0, "inventory.json.sha512").unlink()
+    world.run(replica=FolderStore(world.copy_root), repairs=True)
+    assert not world.at(0, "inventory.json.sha512").exists()
+    assert Condition.DAMAGED in world.conditions().values()
 
 
 def test_a_replica_that_is_damaged_too_mends_nothing(world: World) -> None:
@@ -133,6 +182,13 @@ def test_differences_between_copies_are_warnings(world: World) -> None:
     assert done.root.codes == {"K006"}
 
 
+def test_a_version_that_lost_inventory_and_digest_file_is_told_by_the_replica(world: World) -> None:
+    for name in ("inventory.json", "inventory.json.sha512"):
+        world.at(0, f"v1/{name}").unlink()
+    done = world.run(replica=FolderStore(world.copy_root))
+    assert done.outcomes[0].report.codes == {"W010", "K005"}
+
+
 def test_nothing_is_written_if_the_damaged_file_cannot_be_kept(world: World) -> None:
     class NoRoom(FolderStore):
         def beside(self, suffix: str) -> FolderStore:
@@ -173,3 +229,72 @@ def test_a_file_that_could_not_be_read_is_not_mended(world: World) -> None:
     done = world.run(replica=FolderStore(world.copy_root), repairs=True)
     assert [each.path for each in done.outcomes[0].mends] == ["v1/content/data/f1v.tif"]
     assert done.exit_status is ExitStatus.TOOL
+
+
+# ------------------------------------------------------------------------------- any damage to both copies
+
+
+def damage(root: Path, chance: random.Random) -> None:
+    """Do something to a few files of objects: a bit, an end, all of it, or another file's bytes."""
+    files = [path for path in sorted(root.rglob("*/*")) if path.is_file()]
+    for _ in range(chance.choice([0, 1, 2, 4, 8])):
+        path = chance.choice(files)
+        data = path.read_bytes() if path.exists() else b""
+        if not data:
+            continue
+        at = chance.randrange(len(data))
+        other = chance.choice(files)
+        harmed = chance.choice(
+            [
+                data[:at] + bytes([data[at] ^ 1 << chance.randrange(8)]) + data[at + 1 :],
+                data[:-1],
+                b"",
+                other.read_bytes() if other.exists() else b"",
+                None,
+            ]
+        )
+        if harmed is None:
+            path.unlink()
+        else:
+            path.write_bytes(harmed)
+
+
+def is_right(path: str, after: bytes | None, whole: bytes | None) -> bool:
+    """True for the bytes that belong there, or a digest file that says the same in another spelling."""
+    if after is None or whole is None or not path.endswith(".sha512"):
+        return after == whole
+    return after == whole or inventory.sidecar_digest(after) == inventory.sidecar_digest(whole)
+
+
+def mend_after_any_damage(folder: Path, seed: int) -> None:
+    world = World(folder)
+    chance = random.Random(seed)
+    if chance.random() < 0.5:
+        world.run()
+    whole = dict(every_file(world.root))
+    damage(world.root, chance)
+    damage(world.copy_root, chance)
+    before, there = dict(every_file(world.root)), dict(every_file(world.copy_root))
+    world.run(replica=FolderStore(world.copy_root), repairs=True)
+    after = dict(every_file(world.root))
+    assert dict(every_file(world.copy_root)) == there
+    assert before.keys() <= after.keys()
+    for path in after:
+        if after[path] != before.get(path):
+            assert before.get(path) != whole.get(path), f"{path}: was right, and was written over"
+            assert is_right(path, after[path], whole.get(path)), f"{path}: was written, and is not right"
+    for outcome in world.outcomes:
+        if outcome.condition in (Condition.INTACT, Condition.MENDED) and "W010" not in outcome.report.codes:
+            inside = [each for each in whole if each.startswith(f"{outcome.place}/")]
+            assert all(is_right(each, after.get(each), whole[each]) for each in inside)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_whatever_is_damaged_in_both_copies_nothing_good_is_touched(tmp_path: Path, seed: int) -> None:
+    mend_after_any_damage(tmp_path, seed)
+
+
+@pytest.mark.large
+@pytest.mark.parametrize("seed", range(1000, 2000))
+def test_whatever_is_damaged_nothing_good_is_touched_a_thousand_times(tmp_path: Path, seed: int) -> None:
+    mend_after_any_damage(tmp_path, seed)
