@@ -317,8 +317,8 @@ def _refuse_unreadable(plan: Plan) -> None:
         inventory.parse(inventory.to_bytes(plan.inventory))
     except InputError as error:
         raise InputError(
-            f"{plan.inventory.id}: has no room for {plan.version}, for every version lists all its files anew "
-            f"({error.message}); deposit the bag as a new object with --id"
+            f"{plan.inventory.id}: has no room for {plan.version}, for every version lists all its files "
+            f"anew ({error.message}); deposit the bag as a new object with --id"
         ) from error
 
 

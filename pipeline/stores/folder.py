@@ -32,8 +32,8 @@ class FolderStore:
     has_renames = True
 
     def __init__(self, folder: Path) -> None:
-        # one lock for one folder, whatever names lead to it
-        self.folder = Path(os.path.realpath(folder))  # noqa: PTH118, Path.resolve raises on loops of links
+        # one lock for one folder, whatever names lead to it; Path.resolve raises on loops of links
+        self.folder = Path(os.path.realpath(folder))
         self.url = str(self.folder)
 
     # ------------------------------------------------------------------------------------- looking
