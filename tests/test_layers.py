@@ -59,7 +59,10 @@ DOORS: dict[str, set[str]] = {
     "botocore": {"stores"},
     "sqlite3": {"audit"},
     "pikepdf": {"pdf"},
-    **{library: set() for library in ("bagit", "colour", "iiif_prezi3", "ocfl", "moto", "tifffile", "imagecodecs")},
+    **{
+        library: set()
+        for library in ("bagit", "colour", "iiif_prezi3", "ocfl", "moto", "tifffile", "imagecodecs")
+    },
 }
 """Which part of the house alone may import a library from outside; none, what the tests judge with."""
 
