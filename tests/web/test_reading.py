@@ -148,7 +148,8 @@ def test_an_opening_shows_both_pages_each_on_its_side(visit: Open, item: str, ve
         opened.page.wait_for_timeout(40)
     opened.press("c")
     seen = opened.page.get_by_label("Link to what you see now").input_value()
-    assert ("xywh=" in seen) == verso_is_left  # the link is to the verso, and to what is seen of it
+    on_the_left = verso if verso_is_left else recto
+    assert f"#view={on_the_left}&xywh=" in seen  # the link is to the page that is seen
 
 
 def test_a_section_leads_to_its_first_view(visit: Open) -> None:
@@ -231,7 +232,7 @@ def test_a_fade_lies_between_its_two_lights(visit: Open) -> None:
 
 def test_two_lights_beside_each_other_show_the_same_place(visit: Open) -> None:
     opened = visit(f"items/{LIGHTS}/#view=pap3_0003_recto", width=600, height=700).awake()
-    opened.page.get_by_role("button", name="Beside").click()
+    opened.page.get_by_role("button", name="Side by side").click()
     opened.page.wait_for_selector("#plane-2 canvas")
     opened.settle()
     one, other = (opened.page.locator(each).bounding_box() for each in ("#plane", "#plane-2"))
