@@ -92,12 +92,15 @@ def agent_record(agent: Agent) -> Element:
 
 def document(objects: Iterable[Element], events: Iterable[Event], agents: Iterable[Agent]) -> bytes:
     """Return a PREMIS document; the schema wants one object at least."""
+    return of_records(*objects, *map(event_record, events), *map(agent_record, agents))
+
+
+def of_records(*records: Element) -> bytes:
+    """Return a PREMIS document of records that are made already: objects, then events, then agents."""
     prefixes = {premis.PREFIX: premis.NAMESPACE, xlink.SCHEMA_INSTANCE_PREFIX: xlink.SCHEMA_INSTANCE}
     root = element(
         "premis",
-        *objects,
-        *map(event_record, events),
-        *map(agent_record, agents),
+        *records,
         namespace=premis.NAMESPACE,
         prefixes=prefixes,
         version=premis.VERSION,

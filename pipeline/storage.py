@@ -12,12 +12,12 @@ import os
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pipeline import containers, deposit, files, receipts
 from pipeline.containers import Container, Kind
-from pipeline.deposit import Bag, Deposited, Depositor, Request, StorageRoot
+from pipeline.deposit import Bag, Deposited, Depositor, LaterEvents, Request, StorageRoot
 from pipeline.errors import ExitStatus, InputError
 from pipeline.ocfl.layouts import Layout
 from pipeline.progress import SILENT, Progress
@@ -39,6 +39,7 @@ class DepositReceipt:
     place: str
     version: str
     bag: str
+    """Its name; empty if events alone were added."""
     deposited_at: str
     files: int
     size_bytes: int
@@ -107,6 +108,20 @@ class Storage:
                 verdict=verdict, deposited=done, receipt=self._keep(bag, done) if done.is_new else None
             )
 
+    def add_events(
+        self, events: LaterEvents, object_id: str, progress: Progress = SILENT
+    ) -> tuple[Deposited, Path | None]:
+        """Put an object's later events beside its bag; return what was done, and its receipt.
+
+        Raises InputError for an object that is not in the store, FixityError, StoreError, ToolError.
+        """
+        if self._root is None:
+            deposit.open_root(self.store)  # which is not made for events
+        done = deposit.add_events(events, self._opened(progress), self._asked(object_id), progress)
+        for each in done.remarks:
+            progress.say(each)
+        return done, self._keep(None, done) if done.is_new else None
+
     def _opened(self, progress: Progress) -> StorageRoot:
         """Open the storage root, or make it, not before there is something for it.
 
@@ -119,12 +134,17 @@ class Storage:
         return self._root
 
     def _request(self, bag: Bag, verdict: Verdict, object_id: str) -> Request:
-        return Request(
-            object_id=object_id or object_id_of(bag, self.id_prefix),
+        return replace(
+            self._asked(object_id or object_id_of(bag, self.id_prefix)),
             is_id_given=bool(object_id),
+            verified=f"{verdict.outcome}, {verdict.files:,} files, {verdict.size_bytes:,} bytes",
+        )
+
+    def _asked(self, object_id: str) -> Request:
+        return Request(
+            object_id=object_id,
             depositor=self.depositor,
             software_version=self.software_version,
-            verified=f"{verdict.outcome}, {verdict.files:,} files, {verdict.size_bytes:,} bytes",
             message=self.message,
             now=self.now,
             host=self.host,
@@ -132,14 +152,15 @@ class Storage:
             take_over=self.take_over,
         )
 
-    def _keep(self, bag: Bag, done: Deposited) -> Path:
-        """Write the receipt, and return where it is. Raises ToolError."""
+    def _keep(self, bag: Bag | None, done: Deposited) -> Path:
+        """Write the receipt, and return where it is; without a bag, of events alone. Raises ToolError."""
+        name = bag.name if bag else f"{done.object_id.rpartition(':')[2]}-events"
         receipt = DepositReceipt(
             store=self.store.url,
             object_id=done.object_id,
             place=done.place,
             version=done.version,
-            bag=bag.name,
+            bag=bag.name if bag else "",
             deposited_at=done.created,
             files=done.files,
             size_bytes=done.size_bytes,
@@ -147,11 +168,11 @@ class Storage:
             written_bytes=done.written_bytes,
             digest_algorithm=done.digest_algorithm,
             inventory_digest=done.inventory_digest,
-            tag_manifests=tuple(_tag_manifests(bag, done.digest_algorithm)),
+            tag_manifests=tuple(_tag_manifests(bag, done.digest_algorithm)) if bag else (),
             software=f"solander {self.software_version}",
         )
-        name = f"{files.slug(bag.name)}-{done.version}-{receipts.key_of(self.store.url, done.object_id)[:8]}"
-        path = self.work / "receipts" / f"{name}.deposit.json"
+        key = receipts.key_of(self.store.url, done.object_id)[:8]
+        path = self.work / "receipts" / f"{files.slug(name)}-{done.version}-{key}.deposit.json"
         receipts.write(receipt, path)
         return path
 

@@ -133,14 +133,17 @@ def instant() -> dt.datetime:
     return dt.datetime.fromtimestamp(int(fixed), dt.UTC)
 
 
-def each_item(folders: Iterable[Path], one: Callable[[Path], Document]) -> list[Document]:
-    """Do `one` for each folder; an error stops one item, an interruption the batch.
+Item = TypeVar("Item", Path, str)
+
+
+def each_item(items: Iterable[Item], one: Callable[[Item], Document]) -> list[Document]:
+    """Do `one` for each item, by its folder or name; an error stops one item, an interruption the batch.
 
     Says what went wrong with each.
     """
     documents: list[Document] = []
-    for folder in folders:
-        documents.append(_told(folder, one))
+    for item in items:
+        documents.append(_told(item, one))
         if documents[-1]["status"] == ExitStatus.INTERRUPTED:
             break
     return documents
@@ -151,12 +154,12 @@ def highest_status(documents: Sequence[Document]) -> ExitStatus:
     return ExitStatus(max(document["status"] for document in documents))
 
 
-def _told(folder: Path, one: Callable[[Path], Document]) -> Document:
+def _told(item: Item, one: Callable[[Item], Document]) -> Document:
     try:
-        return one(folder)
+        return one(item)
     except PipelineError as raised:
         error = raised
     except KeyboardInterrupt:
         error = Interrupted("interrupted; what was finished is kept, run again to go on")
     _render.say_error(error)
-    return {"folder": str(folder), **_render.error_document(error)}
+    return {"folder": str(item), **_render.error_document(error)}

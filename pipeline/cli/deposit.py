@@ -13,10 +13,12 @@ import click
 
 from pipeline import __version__
 from pipeline.cli import _options, _render, _stores
+from pipeline.errors import ExitStatus, InputError
 from pipeline.files import visible
 from pipeline.progress import SILENT
 
 if TYPE_CHECKING:
+    from pipeline.deposit import Deposited
     from pipeline.ocfl.layouts import Layout
     from pipeline.storage import Outcome, Storage
 
@@ -25,6 +27,12 @@ if TYPE_CHECKING:
 @click.argument("bundles", metavar="BUNDLE…", nargs=-1, required=True, type=click.Path(path_type=Path))
 @_stores.store_option
 @click.option("--id", "object_id", metavar="ID", default="", help="Name the object of one bundle yourself.")
+@click.option(
+    "--events",
+    "are_events",
+    is_flag=True,
+    help="Each BUNDLE is a PREMIS document: add its events, such as those of audits, to their objects.",
+)
 @_stores.id_prefix_option
 @click.option(
     "--layout",
@@ -56,6 +64,7 @@ def deposit(
     bundles: tuple[Path, ...],
     address: str,
     object_id: str,
+    are_events: bool,
     id_prefix: str | None,
     layout_name: str | None,
     message: str,
@@ -72,11 +81,14 @@ def deposit(
     The first time a bundle becomes an object, later a new version of it with only what changed; the same
     again changes nothing. A bundle that is rejected is not deposited. Every byte is read back from the store
     before a deposit counts; then its receipt is written.
+
+    With --events the arguments are PREMIS documents: each object that they tell of, or the one of --id, gets
+    its events in a new version, beside the bag and each once.
     """
     from pipeline.storage import Storage
     from pipeline.verify import Options
 
-    if object_id and len(bundles) > 1:
+    if object_id and len(bundles) > 1 and not are_events:
         raise click.BadParameter("names the object of one bundle, found several bundles", param_hint="'--id'")
     unit = _stores.settings()
     storage = Storage(
@@ -92,10 +104,13 @@ def deposit(
         message=message,
         take_over=take_over,
     )
-    documents = _options.each_item(
-        bundles,
-        lambda path: _one(storage, path, object_id, alone=len(bundles) == 1, as_json=as_json),
-    )
+    if are_events:
+        documents = _add_events(storage, bundles, object_id, as_json=as_json)
+    else:
+        documents = _options.each_item(
+            bundles,
+            lambda path: _one(storage, path, object_id, alone=len(bundles) == 1, as_json=as_json),
+        )
     _render.say_failures(documents)
     if as_json:
         _render.show_json(documents)
@@ -133,33 +148,75 @@ def _one(storage: Storage, path: Path, object_id: str, *, alone: bool, as_json: 
     }
 
 
+def _add_events(
+    storage: Storage, documents: tuple[Path, ...], object_id: str, *, as_json: bool
+) -> list[_options.Document]:
+    """Add events to each object that they tell of. Raises InputError for what is no PREMIS."""
+    from pipeline import deposit
+
+    def one(name: str) -> _options.Document:
+        done, receipt = storage.add_events(events, name)
+        if not as_json:
+            _show_events(done, receipt)
+        return {
+            "object": name,
+            "status": int(ExitStatus.DONE),
+            "store": storage.store.url,
+            "deposited": _document(done),
+            "receipt": str(receipt) if receipt else None,
+        }
+
+    events = deposit.read_events({str(path): _read(path) for path in documents})
+    if not (names := [object_id] if object_id else events.objects):
+        raise InputError(f"{documents[0]}: names no object; expected events of objects in the store")
+    return _options.each_item(names, one)
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
+
+
+def _show_events(done: Deposited, receipt: Path | None) -> None:
+    if not done.is_new:
+        _render.show(f"nothing to do: {done.version} has these events", head=f"{done.object_id}: ")
+        return
+    said = click.style(f"{_render.counted(done.events, 'event')} added", fg="green", bold=True)
+    _render.show(f" in {done.version}; the bag is as it was", head=f"{done.object_id}: {said}")
+    _render.show(str(receipt), head="receipt  ", indent=2)
+
+
 def _deposited(outcome: Outcome) -> _options.Document:
     done = outcome.deposited
     if done is None:
         return {"deposited": None, "findings": _render.finding_rows(outcome.verdict.report.findings)}
+    return {"deposited": _document(done), "receipt": str(outcome.receipt) if outcome.receipt else None}
+
+
+def _document(done: Deposited) -> _options.Document:
     return {
-        "deposited": {
-            "object": done.object_id,
-            "version": done.version,
-            "is_new": done.is_new,
-            "created": done.created,
-            "place": done.place,
-            "digest_algorithm": done.digest_algorithm,
-            "inventory_digest": done.inventory_digest,
-            "files": done.files,
-            "size_bytes": done.size_bytes,
-            "written_files": done.written_files,
-            "written_bytes": done.written_bytes,
-            "changes": {
-                "added": list(done.changes.added),
-                "changed": list(done.changes.changed),
-                "renamed": [list(each) for each in done.changes.renamed],
-                "removed": list(done.changes.removed),
-                "kept": done.changes.kept,
-            },
-            "remarks": list(done.remarks),
+        "object": done.object_id,
+        "version": done.version,
+        "is_new": done.is_new,
+        "created": done.created,
+        "place": done.place,
+        "digest_algorithm": done.digest_algorithm,
+        "inventory_digest": done.inventory_digest,
+        "files": done.files,
+        "size_bytes": done.size_bytes,
+        "written_files": done.written_files,
+        "written_bytes": done.written_bytes,
+        "events": done.events,
+        "changes": {
+            "added": list(done.changes.added),
+            "changed": list(done.changes.changed),
+            "renamed": [list(each) for each in done.changes.renamed],
+            "removed": list(done.changes.removed),
+            "kept": done.changes.kept,
         },
-        "receipt": str(outcome.receipt) if outcome.receipt else None,
+        "remarks": list(done.remarks),
     }
 
 

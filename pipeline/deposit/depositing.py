@@ -7,10 +7,12 @@ import datetime as dt
 import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import BinaryIO
 
 from pipeline.deposit import events, locking, planning
 from pipeline.deposit.bags import Bag
 from pipeline.deposit.events import Depositor, Happened
+from pipeline.deposit.later import MOST_BYTES, LaterEvents, identifiers_in
 from pipeline.deposit.locking import Held, Note
 from pipeline.deposit.planning import BAG, Changes, Details, Plan
 from pipeline.deposit.proving import digest_of, prove
@@ -39,7 +41,7 @@ class Request:
     """The person named the object: another kind of bag may then follow in it."""
     depositor: Depositor
     software_version: str
-    verified: str
+    verified: str = ""
     """What verification said of the bag."""
     message: str = ""
     """The person's own words, before what is said of the bag."""
@@ -71,6 +73,8 @@ class Deposited:
     """Whose bytes were new to the object."""
     written_bytes: int = 0
     changes: Changes
+    events: int = 0
+    """How many were added, if nothing else was."""
     remarks: tuple[str, ...] = ()
 
 
@@ -82,20 +86,9 @@ def deposit(bag: Bag, root: StorageRoot, request: Request, progress: Progress = 
     else deposits the same object. Whatever is raised, the object is as it was before, or whole and newer.
     """
     place = root.layout.path(request.object_id)
-    note = Note(
-        object_id=request.object_id,
-        place=place,
-        host=request.host,
-        pid=request.pid,
-        started=inventory.timestamp(request.now),
-    )
-    with locking.held(root.store, note, take_over=request.take_over) as held:
-        begun = held.leftover.version if held.leftover else ""
-        remarks = [*_unguarded(held), *recover(root.store, place, begun=begun)]
-        known = current(root.store, place, request.object_id)
+    with _in_hand(root.store, place, request) as (held, known, remarks):
         if known:
             _refuse_other_kind(bag, root.store, place, known.inventory, request)
-            remarks += _backwards(known.inventory, note.started)
         algorithm = known.inventory.digest_algorithm if known else ocfl.SHA512
         plan = planning.plan(
             _digests(bag, algorithm),
@@ -109,7 +102,75 @@ def deposit(bag: Bag, root: StorageRoot, request: Request, progress: Progress = 
         else:
             assert known is not None
             done = _nothing(bag, root.store, place, known)
-    return replace(done, remarks=tuple(remarks))
+    return replace(done, remarks=remarks)
+
+
+def add_events(
+    events: LaterEvents, root: StorageRoot, request: Request, progress: Progress = SILENT
+) -> Deposited:
+    """Put an object's later events beside its bag, in a new version; those that it has already are left out.
+
+    What is written is read back; the bag is looked for, and not read again. Raises as `deposit` does, and
+    InputError if there is no such object.
+    """
+    place = root.layout.path(request.object_id)
+    with _in_hand(root.store, place, request) as (held, known, remarks):
+        if known is None:
+            raise InputError(
+                f'"{request.object_id}": is told of in the events, and is not in {root.store.url}; give the '
+                "store that it is in"
+            )
+        files = _bag_of(root.store, place, known.inventory)
+        added = events.of(request.object_id, known=_known_events(root.store, place, known.inventory))
+        done = Deposited(
+            object_id=request.object_id,
+            place=place,
+            version=known.inventory.head,
+            is_new=False,
+            created=known.inventory.versions[known.inventory.head].created,
+            inventory_digest=known.digest,
+            digest_algorithm=known.inventory.digest_algorithm,
+            files=len(files),
+            size_bytes=_size_of_bag(known),
+            changes=Changes(kept=len(files)),
+            remarks=remarks,
+        )
+        if not added:
+            return done
+        data = events.document(request.object_id, added)
+        plan = planning.plan_beside(known.inventory, _details_of_events(data, len(added), request))
+        _perform(plan, _NO_BAG, root.store, place, held, known, progress)
+    return replace(
+        done,
+        version=plan.version,
+        is_new=True,
+        created=plan.inventory.versions[plan.version].created,
+        inventory_digest=_inventory_digest(plan),
+        written_files=len(plan.documents),
+        written_bytes=sum(map(len, plan.documents.values())),
+        events=len(added),
+    )
+
+
+@contextlib.contextmanager
+def _in_hand(
+    store: Store, place: str, request: Request
+) -> Iterator[tuple[Held, Current | None, tuple[str, ...]]]:
+    """Lock an object, bring it to a whole state, and give it with what is to be said of that."""
+    note = Note(
+        object_id=request.object_id,
+        place=place,
+        host=request.host,
+        pid=request.pid,
+        started=inventory.timestamp(request.now),
+    )
+    with locking.held(store, note, take_over=request.take_over) as held:
+        begun = held.leftover.version if held.leftover else ""
+        remarks = [*_unguarded(held), *recover(store, place, begun=begun)]
+        known = current(store, place, request.object_id)
+        if known:
+            remarks += _backwards(known.inventory, note.started)
+        yield held, known, tuple(remarks)
 
 
 def finish_abandoned(store: Store, *, host: str, now: dt.datetime) -> Iterator[str]:
@@ -188,12 +249,7 @@ def current(store: Store, place: str, object_id: str) -> Current | None:
 
 def _refuse_other_kind(bag: Bag, store: Store, place: str, known: Inventory, request: Request) -> None:
     """Refuse what is no later state of the bag in the object, but another bag of the same item."""
-    before = planning.bag_in(known, known.head)
-    if not before:
-        raise InputError(
-            f"{store.url}/{place}: the object was written by something else: it has nothing below {BAG}/; "
-            "deposit the bag under another identifier with --id"
-        )
+    before = _bag_of(store, place, known)
     given = set(bag.values(Label.PROFILE_IDENTIFIER))
     told = _stored_profiles(store, place, known) if bagit.INFO_FILE in before else set()
     if given and told and not given & told and not request.is_id_given:
@@ -202,6 +258,17 @@ def _refuse_other_kind(bag: Bag, store: Store, place: str, known: Inventory, req
             f"{', '.join(sorted(given))}, expected {', '.join(sorted(told))}; deposit it under an identifier "
             "of its own with --id, or name the object with --id if it is meant"
         )
+
+
+def _bag_of(store: Store, place: str, known: Inventory) -> dict[str, str]:
+    """Return the bag in the last version, path → digest. Raises InputError if there is none as ours are."""
+    bag = planning.bag_in(known, known.head)
+    if not bag:
+        raise InputError(
+            f"{store.url}/{place}: the object was written by something else: it has nothing below {BAG}/; "
+            "deposit under another identifier with --id"
+        )
+    return bag
 
 
 def _stored_profiles(store: Store, place: str, known: Inventory) -> set[str]:
@@ -273,6 +340,44 @@ def _message(bag: Bag, request: Request, changes: Changes) -> str:
     return "\n".join(lines)
 
 
+def _no_file(path: str) -> BinaryIO:
+    raise FileNotFoundError(path)
+
+
+_NO_BAG = Bag(name="", sizes={}, digests={}, info=(), open=_no_file)
+
+
+def _details_of_events(data: bytes, number: int, request: Request) -> Details:
+    counted = f"{number:,} events" if number != 1 else "1 event"
+    said = f"{counted} of the object added, the bag as it was"
+    return Details(
+        created=inventory.timestamp(request.now),
+        user=User(name=request.depositor.name, address=request.depositor.address),
+        message=lambda _: "\n".join(filter(None, (request.message, said))),
+        events=lambda *_: data,
+    )
+
+
+def _known_events(store: Store, place: str, known: Inventory) -> frozenset[str]:
+    """The identifiers of the events that stand beside the bag already."""
+    start = f"{planning.EVENTS}/"
+    content = {
+        path: stored for path, stored in known.content_of(known.head).items() if path.startswith(start)
+    }
+    found: frozenset[str] = frozenset()
+    for path, stored in content.items():
+        if path.endswith(".xml"):
+            data = store.read(f"{place}/{stored}", limit_bytes=MOST_BYTES)
+            found |= identifiers_in(data, f"{store.url}/{place}/{stored}")
+    return found
+
+
+def _size_of_bag(known: Current) -> int:
+    content = known.inventory.content_of(known.inventory.head)
+    start = f"{planning.BAG}/"
+    return sum(known.sizes.get(stored, 0) for path, stored in content.items() if path.startswith(start))
+
+
 def _perform(
     plan: Plan,
     bag: Bag,
@@ -323,9 +428,14 @@ def _refuse_unreadable(plan: Plan) -> None:
 
 
 def _prove(plan: Plan, writing: Writing, place: str, progress: Progress) -> None:
-    """Read all files of the version back: those that are new, and those that it has from earlier ones."""
+    """Read all files of the version back: those that are new, and those that it has from earlier ones.
+
+    If the bag is as it was, and only events are new, these alone: the bag does not rest on anything new.
+    """
     state = plan.inventory.versions[plan.version].state
     expected = {plan.inventory.manifest[digest][0]: digest for digest in state}
+    if plan.is_bag_kept:
+        expected = {path: digest for path, digest in expected.items() if path in plan.documents}
     prove(
         expected,
         writing.open,
@@ -351,9 +461,8 @@ def _refuse_change(store: Store, place: str, known: Current | None) -> None:
 
 def _confirm(store: Store, place: str, plan: Plan) -> None:
     """Read the object as anyone would: it is whole, and its inventory is the one that was written."""
-    expected = inventory.digest_of(inventory.to_bytes(plan.inventory), plan.inventory.digest_algorithm)
     found = current(store, place, plan.inventory.id)
-    if found is None or found.digest != expected:
+    if found is None or found.digest != _inventory_digest(plan):
         raise FixityError(
             f"{store.url}/{place}: the inventory is not the one that was written; see what is wrong with: "
             f"solander audit {store.url}"
@@ -363,17 +472,20 @@ def _confirm(store: Store, place: str, plan: Plan) -> None:
 # -------------------------------------------------------------------------------------------- the result
 
 
+def _inventory_digest(plan: Plan) -> str:
+    return inventory.digest_of(inventory.to_bytes(plan.inventory), plan.inventory.digest_algorithm)
+
+
 def _done(bag: Bag, place: str, plan: Plan) -> Deposited:
     written = {path: bag.sizes[path] for path in plan.copied.values()}
-    algorithm = plan.inventory.digest_algorithm
     return Deposited(
         object_id=plan.inventory.id,
         place=place,
         version=plan.version,
         is_new=True,
         created=plan.inventory.versions[plan.version].created,
-        inventory_digest=inventory.digest_of(inventory.to_bytes(plan.inventory), algorithm),
-        digest_algorithm=algorithm,
+        inventory_digest=_inventory_digest(plan),
+        digest_algorithm=plan.inventory.digest_algorithm,
         files=len(bag.sizes),
         size_bytes=bag.size_bytes,
         written_files=len(written),

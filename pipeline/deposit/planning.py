@@ -65,6 +65,11 @@ class Plan:
         return self.inventory.head
 
     @property
+    def is_bag_kept(self) -> bool:
+        """True if the bag is wholly as it was."""
+        return self.changes == Changes(kept=self.changes.kept)
+
+    @property
     def is_first(self) -> bool:
         """True if the object is not there yet."""
         return len(self.inventory.versions) == 1
@@ -119,7 +124,18 @@ def plan(bag: Mapping[str, str], known: Inventory | None, object_id: str, detail
     before = bag_in(known, known.head) if known else {}
     if known and before == bag:
         return None
-    found = changes(before, bag)
+    return _next(bag, known, object_id, details, changes(before, bag))
+
+
+def plan_beside(known: Inventory, details: Details) -> Plan:
+    """Return the next version of an object, with the same bag, and events beside it."""
+    bag = bag_in(known, known.head)
+    return _next(bag, known, known.id, details, Changes(kept=len(bag)))
+
+
+def _next(
+    bag: Mapping[str, str], known: Inventory | None, object_id: str, details: Details, found: Changes
+) -> Plan:
     start = known or _empty(object_id)
     version = start.next_version() if known else "v1"
     events = details.events(version, found)

@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from pipeline import premisdoc
 from pipeline.cli.main import run
+from pipeline.specs import premis
 from pipeline.stores import FolderStore, ObjectStore
 from tests.deposit.world import FIRST, SECOND, contents, errors, make_bag, outside_errors
 from tests.object_storage import SECRET
@@ -126,6 +128,52 @@ def test_object_storage_is_deposited_to_without_showing_credentials(
     said = capsys.readouterr()
     written = b"".join(contents(place / ".solander").values()).decode()
     assert SECRET not in said.out + said.err + written
+
+
+def test_events_of_audits_are_put_beside_the_bag_once(bag: Path, place: Path, capsys: Said) -> None:
+    deposit()
+    assert run(["audit", "store"]) == 0
+    documents = [str(each) for each in (place / "reports" / "audit-events").iterdir()]
+    capsys.readouterr()
+    assert run(["deposit", "--events", *documents, "--store", "store"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == f"{OBJECT}: 1 event added in v2; the bag is as it was"
+    receipt = json.loads((place / lines[1].removeprefix("  receipt  ")).read_text())
+    assert (receipt["version"], receipt["bag"]) == ("v2", "")
+    assert run(["deposit", "--events", *documents, "--store", "store", "--json"]) == 0
+    (document,) = json.loads(capsys.readouterr().out)
+    assert not document["deposited"]["is_new"]
+    assert deposit() == 0
+    assert "nothing to do" in capsys.readouterr().out
+    assert errors(FolderStore(place / "store")) == outside_errors(FolderStore(place / "store")) == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["msb-014-preservation/bagit.txt"], "is not well-formed XML"),
+        (["absent.xml"], "absent.xml: cannot be read"),
+        (["other.xml"], "is no PREMIS document"),
+        (
+            ["--id", "urn:example:none", "none.xml"],
+            '"urn:example:none": is told of in the events, and is not',
+        ),
+        (["none.xml"], "names no object"),
+    ],
+)
+def test_mistakes_with_events_are_told(
+    bag: Path, place: Path, capsys: Said, arguments: list[str], said: str
+) -> None:
+    (place / "other.xml").write_text("<other/>")
+    item = premisdoc.object_record(
+        premis.INTELLECTUAL_ENTITY, premisdoc.identifier("objectIdentifier", premis.LOCAL, "x")
+    )
+    (place / "none.xml").write_bytes(premisdoc.document([item], [], []))
+    deposit()
+    before = contents(place / "store")
+    assert run(["deposit", "--events", *arguments, "--store", "store"]) == 5
+    assert said in capsys.readouterr().err
+    assert contents(place / "store") == before
 
 
 @pytest.mark.parametrize(
