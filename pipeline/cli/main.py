@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Sequence
 
@@ -44,8 +45,8 @@ _EXIT_STATUSES = "\n".join(
 )
 @click.version_option(__version__, prog_name="solander")
 def solander() -> None:
-    """Carry finished master images of one physical item to two sealed bundles: one for the web, one for
-    long-term storage, each described, checked and proved by checksums.
+    """Carry finished master images of physical items to readers and to long-term storage: measured,
+    described, sealed in bundles, published, deposited, and proved by checksums at every step.
     """
 
 
@@ -71,6 +72,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a letter that the terminal lacks is no crash
+    gc.set_threshold(100_000)  # values by the hundred thousand, hardly a cycle: looking for them took a tenth
     _signals.listen()
     status = int(run(arguments))
     _signals.ignore()  # all is said and done: a late Ctrl-C must not change the status
