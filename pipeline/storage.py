@@ -64,6 +64,10 @@ class Outcome:
     """None if nothing was written to the store."""
 
 
+_RECEIPT = ".deposit.json"
+"""At the end of the name of every receipt of a deposit."""
+
+
 @dataclass(slots=True, kw_only=True)
 class Storage:
     """Deposits bundles in one store."""
@@ -91,8 +95,8 @@ class Storage:
 
         Raises InputError for what is no bag or cannot be stored, FixityError, StoreError, ToolError.
         """
-        if self._root is None:
-            deposit.root_to_write(self.store, self.layout)  # says what is wrong before a bundle is read
+        if self._root is None and deposit.root_to_write(self.store, self.layout) is None:
+            self._refuse_missing()  # before a bundle is read
         verdict = verify(path, self.options, progress).verdict
         if verdict.kind == "document":
             raise InputError(f"{path}: is a document; expected a bag, in a folder, .tar, .tar.gz or .zip")
@@ -128,10 +132,26 @@ class Storage:
         What deposits left in it that were killed is finished or taken away.
         """
         if self._root is None:
+            is_new = deposit.root_to_write(self.store, self.layout) is None
             self._root = deposit.open_or_make(self.store, self.layout)
+            if is_new:
+                progress.say(f"a new store was made: {self.store.url}, layout {self._root.layout.NAME}")
             for each in deposit.finish_abandoned(self.store, host=self.host, now=self.now):
                 progress.say(each)
         return self._root
+
+    def _refuse_missing(self) -> None:
+        """Refuse to make a store that receipts tell of: its disk may not be mounted. Raises InputError."""
+        there = (receipts.read(DepositReceipt, path) for path in self._receipts.glob(f"*{_RECEIPT}"))
+        if number := sum(1 for each in there if each is not None and each.store == self.store.url):
+            raise InputError(
+                f"{self.store.url}: there is no store, but receipts of deposits in it ({number:,}) are in "
+                f"{self._receipts}: is its disk mounted? If it was given up, move these receipts away"
+            )
+
+    @property
+    def _receipts(self) -> Path:
+        return self.work / "receipts"
 
     def _request(self, bag: Bag, verdict: Verdict, object_id: str) -> Request:
         return replace(
@@ -172,7 +192,7 @@ class Storage:
             software=f"solander {self.software_version}",
         )
         key = receipts.key_of(self.store.url, done.object_id)[:8]
-        path = self.work / "receipts" / f"{files.slug(name)}-{done.version}-{key}.deposit.json"
+        path = self._receipts / f"{files.slug(name)}-{done.version}-{key}{_RECEIPT}"
         receipts.write(receipt, path)
         return path
 

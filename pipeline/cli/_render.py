@@ -214,8 +214,8 @@ def rate(size_bytes: int, seconds: float) -> str:
 
 
 @contextmanager
-def progress(*, name: str = "") -> Iterator[Progress]:
-    """Show progress: a bar in a terminal, plain lines elsewhere."""
+def progress(*, name: str = "", is_brief: bool = False) -> Iterator[Progress]:
+    """Show progress: a bar in a terminal, plain lines elsewhere; if brief, of those only what is remarked."""
     if sys.stderr.isatty():
         bar = _Bar(visible(name))
         try:
@@ -223,7 +223,7 @@ def progress(*, name: str = "") -> Iterator[Progress]:
         finally:
             bar.finish()
     else:
-        yield _Lines(visible(name))
+        yield _Remarks(visible(name)) if is_brief else _Lines(visible(name))
 
 
 class _Lines:
@@ -269,6 +269,14 @@ class _Lines:
 
     def _say(self, message: str) -> None:
         click.echo(visible(f"{self._name}{message}"), err=True)
+
+
+class _Remarks(_Lines):
+    """What is worth a line, and no progress: for logs of many items."""
+
+    def start(self, task: str, *, total: int) -> None: ...
+
+    def advance(self, amount: int = 1, *, size_bytes: int = 0) -> None: ...
 
 
 class _Bar:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 import socket
-import sys
-from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +13,6 @@ from pipeline import __version__
 from pipeline.cli import _options, _render, _stores
 from pipeline.errors import ExitStatus, InputError
 from pipeline.files import visible
-from pipeline.progress import SILENT
 
 if TYPE_CHECKING:
     from pipeline.deposit import Deposited
@@ -132,9 +129,7 @@ def _layout(name: str | None) -> Layout | None:
 
 
 def _one(storage: Storage, path: Path, object_id: str, *, alone: bool, as_json: bool) -> _options.Document:
-    with (
-        _render.progress(name=path.name) if alone or sys.stderr.isatty() else nullcontext(SILENT) as progress
-    ):
+    with _render.progress(name=path.name, is_brief=not alone) as progress:
         outcome = storage.take(path, progress, object_id=object_id)
     if not as_json:
         _show(outcome, path)
@@ -155,7 +150,8 @@ def _add_events(
     from pipeline import deposit
 
     def one(name: str) -> _options.Document:
-        done, receipt = storage.add_events(events, name)
+        with _render.progress(name=name, is_brief=True) as progress:
+            done, receipt = storage.add_events(events, name, progress)
         if not as_json:
             _show_events(done, receipt)
         return {

@@ -68,6 +68,24 @@ def test_an_earlier_version_is_asked_for_by_its_name(bag: Path, place: Path, cap
     assert contents(place / "out") == before
 
 
+def test_a_store_that_is_made_is_told_and_one_that_is_gone_is_not_made_anew(
+    bag: Path, place: Path, capsys: Said
+) -> None:
+    """A disk that is not mounted looks like an empty folder."""
+    other = make_bag(place / "msb-015", SECOND)
+    assert run(["deposit", bag.name, other.name, "--store", "store"]) == 0
+    assert "msb-014-preservation: a new store was made: " in capsys.readouterr().err
+    (place / "store").rename(place / "unmounted")
+    (place / "store").mkdir()
+    assert deposit() == 5
+    assert "receipts of deposits in it (2) are in .solander/receipts" in capsys.readouterr().err
+    assert list((place / "store").iterdir()) == []
+    (place / "store").rmdir()
+    (place / "unmounted").rename(place / "store")
+    assert deposit() == 0
+    assert "a new store" not in capsys.readouterr().err
+
+
 def test_a_rejected_bundle_is_not_deposited(bag: Path, place: Path, capsys: Said) -> None:
     (bag / "data" / "notes.txt").write_bytes(b"fi\xf2st")
     assert deposit() == 6
