@@ -23,7 +23,9 @@ from pipeline.audit.replicas import Replica, replica_of, storage_root
 from pipeline.audit.values import Audit, Clock, Condition, Mend, Options, Outcome
 from pipeline.errors import Interrupted
 from pipeline.findings import Level, Report
-from pipeline.ocfl import reading, validating, walking
+from pipeline.ocfl import locking, reading, validating, walking
+from pipeline.ocfl.inventory import timestamp
+from pipeline.ocfl.locking import Note
 from pipeline.ocfl.reading import ObjectFacts, RootFacts
 from pipeline.ocfl.walking import Found, Hierarchy, Root
 from pipeline.progress import SILENT, Progress
@@ -216,7 +218,11 @@ class _Run:
         if future is not None:
             self._take_reading(in_hand, future.result())
             return
-        outcome = self._outcome(in_hand)
+        try:
+            outcome = self._outcome(in_hand)
+        except StoreError as error:  # it was looked at again, and the store did not answer any more
+            in_hand.trouble[""] = error.message
+            outcome = self._unknown(in_hand)
         self._record.take(outcome)
         if goes_round and outcome.condition is not Condition.UNFINISHED:
             self._record.set_cursor(outcome.place)
@@ -279,7 +285,8 @@ class _Run:
     def _with_mends(
         self, facts: ObjectFacts, before: Report, other: ObjectFacts | None, in_hand: _InHand
     ) -> Outcome:
-        facts, report, mends = self._mended(facts, before, other)
+        assert in_hand.facts is not None
+        facts, report, mends = self._mended(facts, before, other, in_hand.facts)
         condition = _condition(report, in_hand.trouble)
         done = [each for each in mends if each.is_mended]
         if done and condition is Condition.INTACT:
@@ -290,15 +297,23 @@ class _Run:
         return replace(outcome, before=before) if done else outcome
 
     def _judged(self, facts: ObjectFacts) -> tuple[Report, ObjectFacts | None]:
-        other = self._replica.object_of(facts) if self._replica else None
+        other, trouble = self._other(facts)
         history = History(
             known=self._known.get(facts.place),
             facts=facts,
             versions=self._record.versions_of(facts.place),
             replica=other,
             has_replica=self._replica is not None,
+            replica_trouble=trouble,
         )
         return validating.validate_object(facts) + KEPT.judge(history, place=facts.place), other
+
+    def _other(self, facts: ObjectFacts) -> tuple[ObjectFacts | None, str]:
+        """The same object in the replica, and why it did not give it."""
+        try:
+            return (self._replica.object_of(facts) if self._replica else None), ""
+        except StoreError as error:
+            return None, error.message
 
     def _has_changed(self, before: ObjectFacts) -> bool:
         """True if somebody wrote the object while it was read: what was found may be of neither state."""
@@ -363,14 +378,46 @@ class _Run:
     # ------------------------------------------------------------------------------------- mending
 
     def _mended(
-        self, facts: ObjectFacts, report: Report, other: ObjectFacts | None
+        self, facts: ObjectFacts, report: Report, other: ObjectFacts | None, seen: ObjectFacts
     ) -> tuple[ObjectFacts, Report, tuple[Mend, ...]]:
-        """Look for intact copies; with --repair put them in place, inventories first, and judge anew."""
+        """Look for intact copies; with --repair put them in place, if nobody else writes to the object."""
         own = Copy(store=self._store, facts=facts)
         there = Copy(store=self._replica.store, facts=other) if self._replica and other else None
         found = [mending.with_source(each, own, there) for each in mending.wanted(facts, other)]
         if not self._options.repairs or not any(each.source for each in found):
             return facts, report, tuple(found)
+        with contextlib.ExitStack() as stack:
+            try:
+                stack.enter_context(self._alone(seen))
+            except StoreError as error:
+                return facts, report, tuple(replace(each, hindrance=error.message) for each in found)
+            return self._put_right(facts, report, found, own, there)
+
+    @contextlib.contextmanager
+    def _alone(self, seen: ObjectFacts) -> Iterator[None]:
+        """Keep others from writing to an object that is as it was seen. Raises StoreError."""
+        note = Note(
+            object_id=seen.object_id,
+            place=seen.place,
+            host=self._options.host,
+            pid=self._options.pid,
+            started=timestamp(self._started),
+        )
+        if any(each.place == seen.place for each in locking.unfinished(self._store)):
+            raise StoreError(
+                f"{self._store.url}/{seen.place}: somebody began to write it, and has not ended; let "
+                "the next deposit finish it, then mend it"
+            )
+        with locking.held(self._store, note):
+            if self._has_changed(seen):
+                raise StoreError(f"{self._store.url}/{seen.place}: was written meanwhile; audit it again")
+            yield
+
+    def _put_right(
+        self, facts: ObjectFacts, report: Report, found: list[Mend], own: Copy, there: Copy | None
+    ) -> tuple[ObjectFacts, Report, tuple[Mend, ...]]:
+        """Put intact copies in their places, inventories first, and judge anew."""
+        other = there.facts if there else None
         done: list[Mend] = []
         for _ in range(2):  # a mended inventory may show what else is damaged
             done += [mending.mended(each, own, there, self._started) for each in found]
@@ -415,7 +462,7 @@ class _Run:
             counts=dict(self._counts),
             read_bytes=self._read_bytes,
             files=self._files,
-            root=root + self._only_in_replica(hierarchy),
+            root=root + self._only_in_replica(hierarchy) + self._unfinished(),
             standing=schedule.standing(
                 self._record.known().values(),
                 self._options,
@@ -427,6 +474,14 @@ class _Run:
             not_told=self._not_told,
             is_complete=self._is_complete,
         )
+
+    def _unfinished(self) -> Report:
+        """What is told of deposits that have not ended."""
+        report = Report()
+        for note in locking.unfinished(self._store):
+            history = History(known=None, facts=None, unfinished=f"{note.object_id}: {note}")
+            report += KEPT.judge(history, place=note.place)
+        return report
 
     def _only_in_replica(self, hierarchy: Hierarchy) -> Report:
         """What is told of objects that the replica alone has."""

@@ -32,6 +32,10 @@ class History:
     """The same object in the replica; None if it has none."""
     has_replica: bool = False
     """A replica was given."""
+    replica_trouble: str = ""
+    """Why the replica did not give the object."""
+    unfinished: str = ""
+    """Who began to write an object, and has not ended."""
 
 
 KEPT = Register[History]("objects over time and between copies")
@@ -98,7 +102,8 @@ def versions_stay_as_they_were_made(history: History) -> Iterator[Remark]:
 )
 def the_replica_has_the_object(history: History) -> Iterator[Remark]:
     """The replica has an object of this identifier."""
-    if history.has_replica and history.facts is not None and history.replica is None:
+    is_known = history.has_replica and not history.replica_trouble
+    if is_known and history.facts is not None and history.replica is None:
         yield Remark(place="", value="not in the replica", limit="a copy")
 
 
@@ -153,6 +158,33 @@ def digest_files_have_their_inventory(history: History) -> Iterator[Remark]:
         if folder:  # the object's own is told by E063
             found = f"not there, {', '.join(sorted(sidecars))} is"
             yield Remark(place=f"{folder}/{ocfl.INVENTORY}", value=found, limit="both")
+
+
+@KEPT.rule(
+    "K008",
+    Level.WARNING,
+    "Somebody began to write an object, and has not ended",
+    source="locks beside the store",
+    advice="If a deposit is at work now, let it end. If it was killed, the next deposit to the store "
+    "finishes it, or takes away what is half-done.",
+)
+def nobody_is_writing(history: History) -> Iterator[Remark]:
+    """No deposit has begun that has not ended."""
+    if history.unfinished:
+        yield Remark(place="", value=history.unfinished, limit="nobody")
+
+
+@KEPT.rule(
+    "K009",
+    Level.WARNING,
+    "The other copy of an object could not be looked at",
+    source=_REPLICA,
+    advice="Audit the other copy by itself, and look at its disk and network.",
+)
+def the_replica_gives_the_object(history: History) -> Iterator[Remark]:
+    """What the replica has of the object can be read."""
+    if history.replica_trouble:
+        yield Remark(place="", value=history.replica_trouble, limit="an answer")
 
 
 def _is_after(version: str, head: str) -> bool:

@@ -58,6 +58,9 @@ class Options:
     """Every object is to be proved once in this time."""
     repairs: bool = False
     """Mend from the replica what it can mend."""
+    host: str = ""
+    pid: int = 0
+    """Host and process that are told to others who would write what is being mended."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

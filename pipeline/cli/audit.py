@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import os
 import re
+import socket
 import time
 from collections.abc import Mapping
 from pathlib import Path
@@ -147,6 +149,8 @@ def audit(
         sample=sample,
         within=dt.timedelta(seconds=within) if within is not None else None,
         repairs=repair,
+        host=socket.gethostname(),
+        pid=os.getpid(),
     )
     clock = Clock(now=_options.now, seconds=time.monotonic, sleep=time.sleep)
     written = Reports(reports, store.url, started=clock.now(), version=__version__)

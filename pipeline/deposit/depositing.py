@@ -9,11 +9,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import BinaryIO
 
-from pipeline.deposit import events, locking, planning
+from pipeline.deposit import events, planning
 from pipeline.deposit.bags import Bag
 from pipeline.deposit.events import Depositor, Happened
 from pipeline.deposit.later import MOST_BYTES, LaterEvents, identifiers_in
-from pipeline.deposit.locking import Held, Note
 from pipeline.deposit.planning import BAG, Changes, Details, Plan
 from pipeline.deposit.proving import digest_of, prove
 from pipeline.deposit.recovering import recover
@@ -21,8 +20,9 @@ from pipeline.deposit.roots import StorageRoot
 from pipeline.deposit.writing import FolderWriting, ObjectWriting, Writing
 from pipeline.errors import FixityError, InputError, LostLock, StoreError
 from pipeline.findings import Level
-from pipeline.ocfl import inventory, reading
+from pipeline.ocfl import inventory, locking, reading
 from pipeline.ocfl.inventory import Inventory, User
+from pipeline.ocfl.locking import Held, Note
 from pipeline.ocfl.validating import validate_object
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit, ocfl

@@ -18,10 +18,10 @@ from typing import BinaryIO, Protocol
 
 from pipeline import files
 from pipeline.deposit.bags import Bag
-from pipeline.deposit.locking import STAGING
 from pipeline.deposit.planning import Plan, object_files
 from pipeline.digests import CHUNK_BYTES
 from pipeline.errors import InputError, NotInStore
+from pipeline.ocfl.locking import STAGING
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import ocfl
 from pipeline.stores import FolderStore, ObjectStore

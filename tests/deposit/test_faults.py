@@ -18,9 +18,9 @@ import pytest
 
 from pipeline import files
 from pipeline.deposit import finish_abandoned, open_or_make, open_root, retrieve
-from pipeline.deposit.locking import key_of
 from pipeline.errors import FixityError, PipelineError, StoreError
 from pipeline.ocfl.layouts import layout_of
+from pipeline.ocfl.locking import key_of
 from pipeline.specs import ocfl
 from pipeline.stores import FolderStore, ObjectStore, Patience
 from pipeline.stores.folder import is_locked

@@ -192,6 +192,15 @@ def _let_go(folder: Path) -> None:
         folder.parent.rmdir()
 
 
+def unfinished(store: Store) -> Iterator[Note]:
+    """Yield the notes of writers that have not ended, at work or killed; no lock is asked for."""
+    with contextlib.suppress(StoreError):  # nothing can lie beside a whole bucket
+        area = store.beside(STAGING)
+        for each in area.walk():
+            if each.name == _LOCK and (note := read_note(area.read(each.path, limit_bytes=_MOST_BYTES))):
+                yield note
+
+
 def abandoned(store: FolderStore) -> Iterator[Note]:
     """Yield the notes of writers that were killed, so far as nobody holds their locks now."""
     area = store.beside(STAGING).folder
