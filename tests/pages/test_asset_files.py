@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.pages import asset_files, rendering
+from pipeline.pages.bundling import bundled, squeezed
 from tests.report.test_page import luminance
 
 SCRIPTS = sorted(asset_files.WEB.glob("*.js"))
@@ -138,3 +139,12 @@ def test_grounds_are_neutral_and_what_is_written_on_them_can_be_read() -> None:
         for colour in scheme.values():
             assert len({colour[1:3], colour[3:5], colour[5:7]}) == 1
         assert contrast(scheme["on-ground"], scheme["ground"]) >= 4.5
+
+
+def test_texts_keep_their_spaces_when_scripts_are_joined_and_code_does_not(tmp_path: Path) -> None:
+    entry = tmp_path / "page.js"
+    entry.write_text('const a = (b) => `${b} = , ${b}`; // why\n/** @type {X} */\nconst c = "x : // y";\n')
+    assert bundled(entry, {}) == 'const a=(b)=>`${b} = , ${b}`;\nconst c="x : // y";\n'
+    assert squeezed("a { b: c, d; } /* e */\n@media (f: g) {\n  h { i: j }\n}\n") == (
+        "a{b:c,d}@media (f:g){h{i:j }}"
+    )

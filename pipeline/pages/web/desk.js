@@ -61,7 +61,7 @@ export class Desk {
       moved: () => this.#moved(),
       drawn: () => this.root.classList.add("drawn"),
       clicked: (/** @type {import("./stage.js").Point} */ at) => this.overlay.bring(at),
-      failed: () => this.announce(this.language.say("failed")),
+      failed: () => this.#lacks("failed", this.language.say("failed")),
     };
   }
 
@@ -223,12 +223,26 @@ export class Desk {
     this.stage.canvas.setAttribute("aria-label", this.language.say("stage_label", { label }));
     const isCaptured = this.open.some((each) => this.views[each].pictures.length);
     this.one("#empty").hidden = isCaptured;
-    if (!isCaptured) this.root.classList.add("drawn");
+    if (!isCaptured) this.#lacks("not_captured", this.language.say("not_captured"));
     this.strip.mark(this.open);
     this.#markSection();
     const [first, last] = [this.at === 0, this.at === this.spreads.length - 1];
     this.one("#earlier").setAttribute("aria-disabled", String(first));
     this.one("#later").setAttribute("aria-disabled", String(last));
+  }
+
+  /**
+   * Say why no image can be seen, where it would be.
+   * @param {string} word
+   * @param {string} text
+   */
+  #lacks(word, text) {
+    const place = this.one("#empty");
+    place.dataset.word = word;
+    place.textContent = text;
+    place.hidden = false;
+    this.announce(text);
+    this.root.classList.add("drawn");
   }
 
   #markSection() {

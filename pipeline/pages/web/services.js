@@ -31,5 +31,10 @@ export function infoOf(service) {
  */
 export async function tileSource(picture) {
   const info = picture.service ? await infoOf(picture.service) : null;
-  return info ?? { type: "image", url: picture.whole, buildPyramid: false };
+  return info ?? wholeImage(picture);
+}
+
+/** @param {Picture} picture for a service that says nothing, or nothing that can be understood */
+export function wholeImage(picture) {
+  return { type: "image", url: picture.whole, buildPyramid: false };
 }

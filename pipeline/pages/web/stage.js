@@ -3,7 +3,7 @@
  * canvases, scaled so that the widest view is about 1 wide.
  */
 
-import { tileSource } from "./services.js";
+import { tileSource, wholeImage } from "./services.js";
 import { HURRY_MS } from "./strip.js";
 
 /** @typedef {import("./data.js").Picture} Picture */
@@ -97,15 +97,28 @@ export class Stage {
   async #add(shown) {
     const source = await tileSource(shown.picture);
     if (!this.wanted.includes(shown)) return;
-    await new Promise((done) => {
+    if ((await this.#opened(shown, source)) || (await this.#opened(shown, wholeImage(shown.picture)))) return;
+    this.listener.failed();
+  }
+
+  /**
+   * @param {Shown} shown
+   * @param {object} tileSource
+   * @returns {Promise<boolean>}
+   */
+  #opened(shown, tileSource) {
+    return new Promise((done) => {
       this.viewer.addTiledImage({
-        tileSource: source,
+        tileSource,
         x: shown.x / this.unit,
         y: shown.y / this.unit,
         width: shown.width / this.unit,
         opacity: shown.opacity,
-        success: (/** @type {{item: any}} */ { item }) => done(this.images.set(keyOf(shown), { item, shown })),
-        error: () => done(this.listener.failed()),
+        success: (/** @type {{item: any}} */ { item }) => {
+          this.images.set(keyOf(shown), { item, shown });
+          done(true);
+        },
+        error: () => done(false),
       });
     });
   }
