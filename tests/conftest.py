@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import os
 from collections.abc import Callable, Iterator
 
 import pytest
+from botocore.loaders import create_loader
 from hypothesis import settings
 
 from pipeline.stores import ObjectStore
@@ -33,8 +35,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 @pytest.fixture(scope="session")
 def s3_endpoint() -> Iterator[str]:
-    """Object storage on the loopback address."""
-    with object_storage.serving() as endpoint:
+    """Object storage on the loopback address. What the library knows of its services is read once."""
+    with pytest.MonkeyPatch.context() as patched, object_storage.serving() as endpoint:
+        patched.setattr("botocore.session.create_loader", functools.cache(create_loader))
         yield endpoint
 
 
