@@ -44,7 +44,7 @@ def _file_path(address: str) -> Path:
 
 def _object_store(address: str, patience: Patience | None) -> ObjectStore:
     bucket, _, prefix = address.partition("://")[2].partition("/")
-    if "@" in bucket or "?" in address or "#" in address:
+    if ":" in bucket or any(each in address for each in "@?#"):
         raise InputError(
             f'"{shown(address)}": credentials do not belong in an address, and nothing else follows the '
             "prefix; set AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or use a profile in ~/.aws"

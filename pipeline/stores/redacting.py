@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import re
 
-_USER = re.compile(r"(?<=://)[^/?#\s@]*@")
+_USER = re.compile(r"(?<=://)[^\s]*@")
+"""To the last ``@``: secrets may hold ``/``, and people paste them as they are."""
 _FURTHER = re.compile(r"[?#].*")
 _SECRETS = ("AWS_SECRET_ACCESS_KEY", "AWS_SESSION_TOKEN", "AWS_ACCESS_KEY_ID")
 _FEWEST_LETTERS = 4
@@ -14,7 +15,7 @@ _FEWEST_LETTERS = 4
 
 def shown(address: str) -> str:
     """Return an address without user name, password, query and fragment: any of them may be a secret."""
-    return _FURTHER.sub("", _USER.sub("", address))
+    return _FURTHER.sub("", _USER.sub("", address, count=1))
 
 
 def redacted(text: str) -> str:
