@@ -124,6 +124,7 @@ def failing(behind: str) -> Iterator[FaultyStorage]:
     """Serve a proxy before the storage at `behind`."""
     server = ThreadingHTTPServer(("127.0.0.1", 0), _Handler)
     server.daemon_threads = True
+    server.handle_error = lambda *_: None  # type: ignore[method-assign]  # who asked has gone, or the storage has
     storage = FaultyStorage(f"http://127.0.0.1:{server.server_address[1]}")
     server.behind, server.storage = urlsplit(behind).netloc, storage  # type: ignore[attr-defined]
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
