@@ -40,6 +40,12 @@ def writable(context: click.Context, parameter: click.Parameter, folder: Path) -
     return folder
 
 
+reading_option = click.option(
+    "--jobs",
+    type=click.IntRange(1, 1024),
+    default=None,
+    help="Files read at once.  [default: one for each core]",
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 work_option = click.option(
     "--work",

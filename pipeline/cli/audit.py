@@ -96,12 +96,7 @@ class _Rate(click.ParamType):  # type: ignore[type-arg, unused-ignore]
     show_default=True,
     help="Where the report goes: a page, a document, and PREMIS events.",
 )
-@click.option(
-    "--jobs",
-    type=click.IntRange(1, 1024),
-    default=None,
-    help="Files read at once.  [default: one for each core]",
-)
+@_options.reading_option
 @_options.json_option
 def audit(
     store_address: str,

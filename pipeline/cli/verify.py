@@ -52,12 +52,7 @@ _COLOURS = {Outcome.ACCEPTED: "green", Outcome.REMARKS: "yellow", Outcome.REJECT
     default=None,
     help="Ask the publishers' own XML schemas in this folder too.",
 )
-@click.option(
-    "--jobs",
-    type=click.IntRange(1, 1024),
-    default=None,
-    help="Files read at once.  [default: one for each core]",
-)
+@_options.reading_option
 @_options.json_option
 def verify(
     bundles: tuple[Path, ...],
