@@ -49,12 +49,7 @@ if TYPE_CHECKING:
 @click.option(
     "--take-over", is_flag=True, help="Take the place of a deposit on another machine that has ended."
 )
-@click.option(
-    "--jobs",
-    type=click.IntRange(1, 1024),
-    default=None,
-    help="Files verified at once.  [default: one for each core]",
-)
+@_options.reading_option
 @_options.work_option
 @_options.json_option
 def deposit(

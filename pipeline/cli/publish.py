@@ -17,7 +17,6 @@ from pipeline.cli import _options, _render
 from pipeline.errors import ExitStatus, InputError
 from pipeline.files import visible
 from pipeline.findings import Level
-from pipeline.model import LanguageMap
 from pipeline.progress import SILENT
 
 if TYPE_CHECKING:
@@ -72,12 +71,7 @@ def _base_url(context: click.Context, parameter: click.Parameter, given: str) ->
     default=None,
     help="Make a PDF of each item from its access images.  [default: of those that have one]",
 )
-@click.option(
-    "--jobs",
-    type=click.IntRange(1, 1024),
-    default=None,
-    help="Files verified at once.  [default: one for each core]",
-)
+@_options.reading_option
 @_options.json_option
 def publish(
     bundles: tuple[Path, ...],
@@ -125,6 +119,7 @@ def publish(
 @contextmanager
 def _opened(place: Path, base_url: str, *, is_dry: bool) -> Iterator[Publisher]:
     """Give the site, with what the unit's settings say where the command line does not."""
+    from pipeline.model import LanguageMap
     from pipeline.publish import looked_at, opened
     from pipeline.record import find_settings, load_settings
 
