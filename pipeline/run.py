@@ -32,6 +32,7 @@ from pipeline.measurements import METHOD_VERSION
 from pipeline.model import (
     Derivatives,
     Frame,
+    FrameKind,
     FrameRecord,
     Item,
     LightKind,
@@ -40,6 +41,7 @@ from pipeline.model import (
 )
 from pipeline.progress import SILENT, Progress
 from pipeline.record import ItemFolder, find_settings, load_item, load_settings
+from pipeline.record.pages import short_name, unique
 from pipeline.report import page, quality
 from pipeline.specification import Specification
 from pipeline.workers import run_frames
@@ -135,10 +137,10 @@ def check_item(
     progress: Progress = SILENT,
 ) -> Judgement:
     """Measure and judge the masters of an item. Raises ToolError, Interrupted."""
-    jobs = _jobs(opened, settings, options, derive=False)
-    outcomes = run_frames(jobs, executor, progress)
     workspace = options.work / opened.item.identifier
-    return _judge(opened.item, opened.item.frames, outcomes, settings, options, workspace)
+    with files.locked(workspace):
+        outcomes = run_frames(_jobs(opened, settings, options, derive=False), executor, progress)
+        return _judge(opened.item, opened.item.frames, outcomes, settings, options, workspace)
 
 
 def check_images(
@@ -154,9 +156,10 @@ def check_images(
     """
     names = tuple(names)
     guesses = {each.file: each for each in guess_pages(names)}
+    taken: set[str] = set()
     frames = tuple(
         Frame(
-            identifier=files.slug(str(name)),
+            identifier=unique(short_name(str(name)), taken),
             file=name,
             label="",
             kind=guesses[name].kind,
@@ -181,7 +184,9 @@ def check_images(
         )
         for frame in frames
     ]
-    return _judge(None, frames, run_frames(jobs, executor, progress), settings, options, workspace)
+    with files.locked(workspace, what="folder"):
+        outcomes = run_frames(jobs, executor, progress)
+        return _judge(None, frames, outcomes, settings, options, workspace)
 
 
 def build_item(
@@ -262,15 +267,13 @@ _UNSEEN = (LightKind.ULTRAVIOLET, LightKind.INFRARED)
 
 
 def _measure_plan(item: Item, frame: Frame, settings: Settings) -> MeasurePlan:
-    session = next((each for each in item.sessions if each.identifier == frame.session), None)
-    owned = [settings.owned(each) for each in session.targets] if session else []
-    targets = [each for each in owned if each and (each.pitch_mm or each.measured)]
-    return MeasurePlan(
-        kind=frame.kind,
-        is_visible_light=frame.light.kind not in _UNSEEN,
-        pitch_mm=targets[0].pitch_mm if targets else None,
-        measured_target=targets[0].measured if targets else "",
-    )
+    plan = MeasurePlan(kind=frame.kind, is_visible_light=frame.light.kind not in _UNSEEN)
+    session = item.session(frame.session)
+    if session is None or frame.kind is not FrameKind.TARGET:
+        return plan
+    targets = filter(None, map(settings.owned, session.targets))
+    known = next((each for each in targets if each.pitch_mm or each.measured), None)
+    return replace(plan, pitch_mm=known.pitch_mm, measured_target=known.measured) if known else plan
 
 
 def _plan(item: Item, frame: Frame, settings: Settings) -> DerivePlan:
@@ -305,7 +308,13 @@ def _job(
         file=frame.file,
         folder=workspace / "frames" / frame.identifier,
         key=receipts.key_of(
-            RECIPE, _stamp(master), settings.checksums, _profile_stamp(settings), METHOD_VERSION, measure
+            RECIPE,
+            _stamp(master),
+            settings.checksums,
+            _stamp_of(settings.untagged_profile),
+            METHOD_VERSION,
+            measure,
+            _stamp_of(measure.measured_target),
         ),
         algorithms=settings.checksums,
         untagged_profile=settings.untagged_profile,
@@ -321,9 +330,9 @@ def _stamp(path: Path) -> tuple[str, int, int]:
     return path.name, status.st_size, status.st_mtime_ns
 
 
-def _profile_stamp(settings: Settings) -> tuple[object, ...]:
-    path = Path(settings.untagged_profile)
-    return _stamp(path) if settings.untagged_profile and path.is_file() else (settings.untagged_profile,)
+def _stamp_of(setting: str) -> tuple[object, ...]:
+    """Return the stamp of the file that a setting names; the setting itself if it names none."""
+    return _stamp(Path(setting)) if setting and Path(setting).is_file() else (setting,)
 
 
 def _item_key(opened: ItemFolder, settings: Settings, options: Options) -> str:
@@ -333,7 +342,8 @@ def _item_key(opened: ItemFolder, settings: Settings, options: Options) -> str:
         __version__,
         opened.item,
         replace(settings, id_prefix=""),  # what a store calls an item is no part of a bundle
-        _profile_stamp(settings),
+        _stamp_of(settings.untagged_profile),
+        tuple(_stamp_of(each.measured) for each in settings.equipment),
         tuple(path.read_bytes().hex() for path in (opened.item_toml, opened.pages_csv)),
         tuple(_stamp(opened.masters / frame.file) for frame in opened.item.frames_of() if frame.file),
         options.specification,

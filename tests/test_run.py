@@ -13,13 +13,14 @@ import sys
 import time
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 import bagit
 import pytest
 
-from pipeline import layout, run, specification, xmldoc
+from pipeline import files, layout, run, specification, xmldoc
 from pipeline.errors import ExitStatus, FixityError, SettingsError, ToolError
+from pipeline.measure import references
 from pipeline.run import Built, Options
 from tests import make
 from tests.make_item import NOW_EPOCH, World, tree, world
@@ -218,6 +219,28 @@ def test_a_changed_master_redoes_that_frame_only(made: World, executor: Executor
     assert kept == (made.masters / "B14_0004.tif").read_bytes()
 
 
+def test_a_new_measurement_of_the_target_redoes_target_frames_only(made: World, executor: Executor) -> None:
+    chart = '[[equipment]]\nid = "chart-1"\nkind = "target"\npitch_mm = [10]\nmeasured = "chart-1.txt"'
+    made.rewrite("solander.toml", "[rights]", f"{chart}\n\n[rights]")
+    made.rewrite("item.toml", 'lens = "lens-120"', 'lens = "lens-120"\ntargets = ["chart-1"]')
+    write_measurement(made.root / "chart-1.txt", lift=0)
+    assert build(made, executor).publication
+    write_measurement(made.root / "chart-1.txt", lift=-1)
+    again = build(made, executor)
+    assert (again.frames_done, again.frames_kept, again.was_up_to_date) == (1, 6, False)
+    made.rewrite("solander.toml", "pitch_mm = [10]", "pitch_mm = [10.5]")
+    again = build(made, executor)
+    assert (again.frames_done, again.frames_kept, again.was_up_to_date) == (1, 6, False)
+
+
+def write_measurement(path: Path, *, lift: float) -> None:
+    """Write a target's own measurement (CGATS), its lightnesses above the published ones by `lift`."""
+    labs = (f"{lab[0] + lift:.2f} {lab[1]:.2f} {lab[2]:.2f}" for lab in references.load().labs)
+    rows = "\n".join(f"{number} {lab}" for number, lab in enumerate(labs, 1))
+    head = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nBEGIN_DATA"
+    path.write_text(f"{head}\n{rows}\nEND_DATA\n", encoding="utf-8")
+
+
 def test_a_removed_bundle_is_made_again(made: World, executor: Executor) -> None:
     built = build(made, executor)
     assert built.publication
@@ -327,10 +350,12 @@ def test_another_item_of_the_same_id_does_not_replace_the_bundles(made: World, e
 
 
 def test_two_runs_on_one_item_at_once_are_refused(made: World, executor: Executor) -> None:
-    from pipeline import files
-
-    with files.locked(made.work / "msb-014"), pytest.raises(ToolError, match="another run is at work"):
-        build(made, executor)
+    opened, settings = run.open_item(made.item)
+    with files.locked(made.work / "msb-014"):
+        with pytest.raises(ToolError, match="another run is at work"):
+            build(made, executor)
+        with pytest.raises(ToolError, match="another run is at work"):
+            run.check_item(opened, settings, options_for(made), executor)
 
 
 # ---------------------------------------------------------------------------------- killed anywhere
@@ -386,3 +411,18 @@ def test_a_bare_folder_of_images_is_judged_without_a_record(made: World, executo
     assert len(judgement.records) == 7
     assert judgement.quality
     assert b"<html" in judgement.quality_page
+
+
+def test_files_of_a_bare_folder_whose_names_look_alike_are_each_judged(
+    made: World, executor: Executor, tmp_path: Path
+) -> None:
+    folder = tmp_path / "bare"
+    long = "n" * 240
+    names = [PurePosixPath(f"{name}.tif") for name in ("a b", "a-b", f"{long}1", f"{long}2")]
+    folder.mkdir()
+    for number, name in enumerate(names):
+        make.tiff(folder / name, pixels=make.picture(60 + number, 80))
+    judgement = run.check_images(folder, names, options_for(made), executor)
+    files_of = {name: record.master.path for name, record in judgement.records.items()}
+    assert sorted(files_of.values()) == sorted(names)
+    assert "S020" not in judgement.report.codes  # two files that are the same, byte for byte

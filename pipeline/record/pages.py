@@ -174,15 +174,15 @@ def _frame_identifiers(rows: Sequence[Row], files: Mapping[int, PurePosixPath]) 
     identifiers: dict[int, str] = {}
     captured = sorted((str(path), number) for number, path in files.items())
     for path, number in captured:
-        identifiers[number] = unique(_name(_stem(path)), taken)
+        identifiers[number] = unique(short_name(_stem(path)), taken)
     for row in rows:
         if row.number not in files:
-            identifiers[row.number] = unique(_name(label_of(row)), taken)
+            identifiers[row.number] = unique(short_name(label_of(row)), taken)
     return identifiers
 
 
-def _name(text: str) -> str:
-    """Return a name made from `text`; a long one is cut, and told from its like by a digest."""
+def short_name(text: str) -> str:
+    """Return a safe name made from `text`; a long one is cut, and told from its like by a digest."""
     name = slug(text)
     if len(name) <= LONGEST:
         return name
