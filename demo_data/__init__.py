@@ -63,16 +63,6 @@ def draw(task: MasterTask, *, scale: float = 1.0) -> Path:
     return task.path
 
 
-def write_item(name: str, folder: Path, *, scale: float = 1.0) -> None:
-    """Write one item whole into `folder`: its text files and its masters. Raises OSError."""
-    from demo_data.plan import tasks_of
-
-    for file in ITEM_FILES:
-        _write(HERE / name / file, folder / file, scale)
-    for task in tasks_of(name, folder):
-        draw(task, scale=scale)
-
-
 _PPI = re.compile(r"^ppi = ([0-9.]+)$", re.MULTILINE)
 
 

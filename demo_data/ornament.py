@@ -16,7 +16,6 @@ PALE_BLUE = "#6f93c4"
 GREEN = "#4f7d48"
 DARK_GREEN = "#2c5238"
 ROSE = "#b4556b"
-PALE_ROSE = "#dca3a4"
 OCHRE = "#c8993a"
 WHITE = "#f7f0df"
 LEAVES = (GREEN, BLUE, ROSE, OCHRE)

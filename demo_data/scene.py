@@ -16,7 +16,7 @@ import numpy.typing as npt
 from demo_data.colour import Colour
 from demo_data.picture import Codes, Picture
 from demo_data.plate import Plate
-from demo_data.textures import Field, Samples, Window, add_grain, grain
+from demo_data.textures import Samples, Window, add_grain, grain
 
 Strip = npt.NDArray[np.float32]
 """Planes of red, green, blue: (3, rows, columns)."""
@@ -182,14 +182,5 @@ def shadow(outline: Outline, *, reach_mm: float, strength: float, dx: float = 0.
             depth = moved.inside_mm(window, grow=reach_mm, columns=columns) / (2 * reach_mm)
             np.clip(depth, 0, 1, out=depth)
             shade(strip[:, :, columns], 1 - strength * depth * depth * (3 - 2 * depth))
-
-    return paint
-
-
-def field_layer(field: Field, plate: Plate, amount: float) -> Layer:
-    """Lightness that varies over the whole picture by a field of standard deviation 1."""
-
-    def paint(strip: Strip, window: Window) -> None:
-        shade(strip, 1 + amount * field.rows(window, plate.height_px))
 
     return paint

@@ -18,8 +18,6 @@ from demo_data.scales import scale_bar
 from demo_data.scene import Layer, Scene, Strip, cover, ground
 from demo_data.textures import Field, Samples, Window, generator, grain
 
-TABLET_MM = (96.0, 64.0, 27.0)
-"""Height, width and thickness."""
 FACES = {
     "obverse": (64.0, 96.0),
     "reverse": (64.0, 96.0),

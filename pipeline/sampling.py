@@ -8,7 +8,7 @@ of its own, which were not at hand.
 How the figures were checked: table 1 for levels I to III and normal inspection for AQL 0.65 to 4.0 are from
 published charts. The other AQLs follow from the structure of the master tables, which shift by one row for
 each column (see `_DIAGONALS`); that was compared, cell by cell with sample sizes, with a transcription of
-MIL-STD-105E for all three severities. The switching rules are from memory.
+MIL-STD-105E for all three severities.
 
 Pure: no file, no clock, no chance that is not given by a seed.
 """
@@ -18,7 +18,6 @@ from __future__ import annotations
 import bisect
 import enum
 import hashlib
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -62,18 +61,6 @@ class SamplingPlan:
     """Re: the lot is rejected with so many or more."""
     is_whole_lot: bool = False
     """The plan wants as many frames as there are, or more: all are inspected."""
-
-    def accepts(self, nonconforming: int) -> bool:
-        """True if the lot is accepted with so many nonconforming frames in the sample.
-
-        Between Ac and Re, which only reduced inspection has, the lot is accepted, and the next one is
-        inspected normally (`returns_to_normal`).
-        """
-        return nonconforming < self.reject
-
-    def returns_to_normal(self, nonconforming: int) -> bool:
-        """True for a result of reduced inspection after which the next lot is inspected normally."""
-        return nonconforming > self.accept
 
 
 # ----------------------------------------------------------------------------------------- the tables
@@ -225,70 +212,3 @@ def _interleaved(drawn: Sequence[str], session_of: Mapping[str, str]) -> list[st
         for number, name in enumerate(members)
     }
     return sorted(drawn, key=places.__getitem__)  # ties keep the order of the digests
-
-
-# ------------------------------------------------------------------------------------- what it promises
-
-
-def acceptance_probability(plan: SamplingPlan, lot_size: int, fraction: float) -> float:
-    """Return how likely a lot is accepted of which this fraction, 0 to 1, is nonconforming.
-
-    The sample is drawn without replacement (hypergeometric distribution); the number of nonconforming
-    frames is rounded to whole ones.
-    """
-    bad = round(fraction * lot_size)
-    good = lot_size - bad
-    size = min(plan.sample_size, lot_size)
-    total = _log_choices(lot_size, size)
-    found = range(max(0, size - good), min(bad, size, plan.reject - 1) + 1)
-    terms = (math.exp(_log_choices(bad, n) + _log_choices(good, size - n) - total) for n in found)
-    return min(1.0, math.fsum(terms))
-
-
-def _log_choices(total: int, chosen: int) -> float:
-    return math.lgamma(total + 1) - math.lgamma(chosen + 1) - math.lgamma(total - chosen + 1)
-
-
-def limiting_quality(plan: SamplingPlan, probability: float = 0.10) -> float:
-    """Return the fraction nonconforming, 0 to 1, at which so large a share of large lots is still accepted.
-
-    What the plan does not promise: with 0.10 one lot in ten that is so bad is accepted. For a lot that is
-    not one of a series this figure says more than the AQL (ISO 2859-2). Binomial distribution.
-    """
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _accepted(plan, middle) > probability else (low, middle)
-    return high
-
-
-def _accepted(plan: SamplingPlan, fraction: float) -> float:
-    size = plan.sample_size
-    found = range(min(plan.reject - 1, size) + 1)
-    return math.fsum(math.comb(size, n) * fraction**n * (1 - fraction) ** (size - n) for n in found)
-
-
-# ------------------------------------------------------------------------------------------- switching
-
-
-def switch(accepted: Iterable[bool]) -> Severity | None:
-    """Return the severity for the next lot of a series, or None: stop, and let the supplier improve first.
-
-    `accepted` tells of each earlier lot, in order, whether it was accepted when first inspected. Normal
-    inspection is tightened when 2 of the last 5 lots, or fewer, were rejected; tightened inspection returns
-    to normal after 5 accepted lots in a row, and stops at the fifth rejected one. Reduced inspection is
-    never proposed: it is for people to agree on.
-    Source: ISO 2859-1, Switching rules; from memory.
-    """
-    severity, recent, rejected = Severity.NORMAL, list[bool](), 0
-    for is_accepted in accepted:
-        recent = [*recent, is_accepted][-5:]
-        if severity is Severity.NORMAL and recent.count(False) >= 2:
-            severity, recent, rejected = Severity.TIGHTENED, [], 0
-        elif severity is Severity.TIGHTENED:
-            rejected += not is_accepted
-            if rejected >= 5:
-                return None
-            if recent == [True] * 5:
-                severity, recent = Severity.NORMAL, []
-    return severity

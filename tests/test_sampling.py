@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from pipeline import sampling
 from pipeline.sampling import AQLS, Level, Severity
+from tests.sampling_promises import accepted, limiting_quality
 
 lots = st.integers(1, 2_000_000)
 levels = st.sampled_from(Level)
@@ -145,8 +146,6 @@ def test_a_plan_never_inspects_more_than_the_lot_and_can_decide(
     assert 1 <= plan.sample_size <= lot
     assert plan.is_whole_lot is (plan.sample_size == lot)
     assert 0 <= plan.accept < plan.reject
-    assert plan.accepts(plan.accept)
-    assert not plan.accepts(plan.reject)
     assert severity is Severity.REDUCED or plan.reject == plan.accept + 1
 
 
@@ -155,7 +154,7 @@ def test_tightened_inspection_never_promises_less_than_normal(lot: int, level: L
     normal, tightened, reduced = (sampling.plan(lot, level, aql, each) for each in Severity)
     assert tightened.sample_size >= normal.sample_size >= reduced.sample_size
     if not tightened.is_whole_lot:
-        assert sampling.limiting_quality(tightened) <= sampling.limiting_quality(normal)
+        assert limiting_quality(tightened) <= limiting_quality(normal)
 
 
 # ------------------------------------------------------------------------------------- what it promises
@@ -164,7 +163,7 @@ def test_tightened_inspection_never_promises_less_than_normal(lot: int, level: L
 def test_lots_of_acceptable_quality_are_accepted_nearly_always() -> None:
     """Computed from the published table: 87.8 to 99.4 % for lots just at the AQL."""
     chances = [
-        sampling._accepted(plan_of(letter, aql), aql / 100)
+        accepted(plan_of(letter, aql), aql / 100)
         for letter, aql in itertools.product("ABCDEFGHJKLMNPQR", NORMAL_AQLS)
         if not plan_of(letter, aql).is_whole_lot
     ]
@@ -180,24 +179,7 @@ def test_lots_of_acceptable_quality_are_accepted_nearly_always() -> None:
 def test_what_a_plan_does_not_promise_is_told(lot: int, aql: float, size: int, per_cent: float) -> None:
     plan = sampling.plan(lot, Level.II, aql)
     assert plan.sample_size == size
-    assert 100 * sampling.limiting_quality(plan) == pytest.approx(per_cent, abs=0.05)
-
-
-def test_acceptance_is_computed_without_replacement() -> None:
-    plan = sampling.plan(20, Level.I, 4.0)
-    assert (plan.sample_size, plan.accept) == (3, 0)
-    one_bad = (19 * 18 * 17) / (20 * 19 * 18)  # none of three frames is the one bad of twenty
-    assert sampling.acceptance_probability(plan, 20, 1 / 20) == pytest.approx(one_bad)
-    assert sampling.acceptance_probability(plan, 20, 0) == pytest.approx(1)
-    assert sampling.acceptance_probability(plan, 20, 1) == 0
-
-
-@given(st.integers(2, 5000), aqls, severities)
-def test_acceptance_falls_as_a_lot_gets_worse(lot: int, aql: float, severity: Severity) -> None:
-    plan = sampling.plan(lot, Level.II, aql, severity)
-    chances = [sampling.acceptance_probability(plan, lot, tenth / 10) for tenth in range(11)]
-    assert all(0 <= chance <= 1 for chance in chances)
-    assert all(better >= worse - 1e-6 for better, worse in itertools.pairwise(chances))
+    assert 100 * limiting_quality(plan) == pytest.approx(per_cent, abs=0.05)
 
 
 # ------------------------------------------------------------------------------------------- the draw
@@ -239,27 +221,3 @@ def test_sessions_are_drawn_from_in_proportion(sizes: list[int], size: int) -> N
         drawn = sum(session_of[name] == str(session) for name in chosen)
         assert abs(drawn - share * count) <= 1
     assert sampling.choose(session_of, size + 5, 7, session_of=session_of)[: len(chosen)] == chosen
-
-
-# ------------------------------------------------------------------------------------------ switching
-
-
-@pytest.mark.parametrize(
-    ("lots", "severity"),
-    [
-        ("", Severity.NORMAL),
-        ("AAAAAAA", Severity.NORMAL),
-        ("RAAAAR", Severity.NORMAL),
-        ("RAAAR", Severity.TIGHTENED),
-        ("RR", Severity.TIGHTENED),
-        ("RRAAAA", Severity.TIGHTENED),
-        ("RRAAAAA", Severity.NORMAL),
-        ("RRAAAAAR", Severity.NORMAL),
-        ("RRAAAARAAAAA", Severity.NORMAL),
-        ("RRRRRR", Severity.TIGHTENED),
-        ("RRRRRRR", None),
-        ("RRRARARARAR", None),
-    ],
-)
-def test_inspection_is_tightened_returns_to_normal_and_stops(lots: str, severity: Severity | None) -> None:
-    assert sampling.switch(lot == "A" for lot in lots) is severity

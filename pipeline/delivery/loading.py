@@ -209,7 +209,6 @@ class _Reader:
             versions=tuple(table.get("versions", ())),
             algorithms_required=required,
             algorithms_allowed=allowed,
-            profile_name=table.get("profile", ""),
             profile=self._profile(table.get("profile", "")),
             serialisations=_each(Serialisation, table.get("serialisation", ())),
             labels=tuple(table.get("labels", ())),

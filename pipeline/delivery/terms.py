@@ -93,8 +93,6 @@ class BagTerms:
     algorithms_required: tuple[Algorithm, ...] = ()
     algorithms_allowed: tuple[Algorithm, ...] = ()
     """Empty: all."""
-    profile_name: str = ""
-    """As it was written: ``preservation``, or a path."""
     profile: Profile | None = None
     serialisations: tuple[Serialisation, ...] = ()
     labels: tuple[str, ...] = ()
@@ -365,10 +363,6 @@ class ImageTerms:
     def allows_pages(self, facts: MasterFacts) -> bool:
         """True unless a file holds several images and one is wanted."""
         return not self.is_one_image or facts.page_count == 1
-
-    def allows_trailing(self, trailing_bytes: int) -> bool:
-        """True for so many bytes behind an image's end."""
-        return self.max_trailing_bytes is None or trailing_bytes <= self.max_trailing_bytes
 
 
 def _compressions(facts: MasterFacts) -> set[str]:

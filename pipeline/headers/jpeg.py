@@ -98,7 +98,6 @@ def _segments(file: BinaryIO, name: str) -> Iterator[tuple[int, bytes]]:
         if len(length) < 2 or (size := struct.unpack(">H", length)[0]) < 2:
             raise MasterError(f"{name}: is cut off or damaged in its header")
         yield marker, file.read(size - 2)
-        file.read(0)
 
 
 def _resolution(
