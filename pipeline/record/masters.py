@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from pipeline.errors import Problem, ToolError
-from pipeline.files import resolve_inside, walk_files
+from pipeline.files import folded, resolve_inside, walk_files
 from pipeline.record.problems import near_miss, quoted
 from pipeline.record.table import NAME, Row
 
@@ -108,17 +108,13 @@ class _Present:
 
 
 def _likenesses(path: PurePosixPath) -> tuple[tuple[str, str], ...]:
-    whole = _folded(str(path))
+    whole = folded(str(path))
     without_suffix = whole.removesuffix(path.suffix.lower()) if path.suffix else whole
-    return ("path", whole), ("name", _folded(path.name)), ("stem", without_suffix)
+    return ("path", whole), ("name", folded(path.name)), ("stem", without_suffix)
 
 
 def _form(name: str) -> str:
     return unicodedata.normalize("NFC", name)
-
-
-def _folded(name: str) -> str:
-    return _form(_form(name).casefold())
 
 
 def _is_inside(name: str) -> bool:
@@ -164,7 +160,7 @@ def _repeated_names(rows: list[Row]) -> Iterator[Problem]:
     first: dict[str, Row] = {}
     for row in rows:
         name = row.get("file")
-        earlier = first.setdefault(_folded(name), row)
+        earlier = first.setdefault(folded(name), row)
         if earlier is row:
             continue
         if earlier.get("file") == name:
@@ -195,7 +191,7 @@ def _missing(row: Row, present: _Present) -> Problem:
     near = present.meant(name)
     if near is not None:
         advice = f"there is {quoted(str(near))}: write it so"
-        if _folded(str(near)) == _folded(name):
+        if folded(str(near)) == folded(name):
             advice += ", letter case counts"
     else:
         advice = near_miss(name, [str(path) for path in present.paths]) or (
