@@ -21,6 +21,7 @@ import tempfile
 import threading
 import zipfile
 import zlib
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -129,10 +130,10 @@ def files_by_suffix(container: Container) -> Mapping[str, Sequence[str]]:
     family of rules looks for a few.
     """
     file = Kind.FILE
-    spelt: dict[str, list[str]] = {}
+    spelt: dict[str, list[str]] = defaultdict(list)
     for path, _, kind, _ in container.entries.values():
         if kind is file:
-            spelt.setdefault(path[path.rfind(".") :], []).append(path)
+            spelt[path[path.rfind(".") :]].append(path)
     found: dict[str, list[str]] = {}
     for suffix, paths in spelt.items():
         found.setdefault(suffix.lower(), []).extend(paths)

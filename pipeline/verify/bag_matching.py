@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import unicodedata
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from pipeline.files import folded
 from pipeline.specs import bagit
-from pipeline.verify.evidence import Bag, Manifest
+from pipeline.verify.evidence import Bag
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,10 +42,9 @@ class Matching:
 
 def match(bag: Bag) -> Matching:
     """Compare what is listed with what is there."""
-    payload_names = _union(bag.manifests)
     strangers = [
-        *sorted(path for path in payload_names - bag.payload.keys() if is_payload(path)),
-        *sorted(path for path in _union(bag.tag_manifests) - bag.tags.keys() if not is_payload(path)),
+        *sorted(path for path in bag.astray if is_payload(path)),
+        *sorted(path for path in _tags_astray(bag) if not is_payload(path)),
     ]
     spelt, encoded, ambiguous = _other_spellings(bag, strangers)
     found = {*spelt, *encoded, *ambiguous}
@@ -70,11 +69,8 @@ def is_payload(path: str) -> bool:
 _PAYLOAD = f"{bagit.PAYLOAD}/"
 
 
-def _union(manifests: Iterable[Manifest]) -> set[str]:
-    names: set[str] = set()
-    for manifest in manifests:
-        names |= manifest.entries.keys()
-    return names
+def _tags_astray(bag: Bag) -> set[str]:
+    return {path for each in bag.tag_manifests for path in each.entries if path not in bag.tags}
 
 
 def _are_plainly_distinct(names: Collection[str]) -> bool:
@@ -135,6 +131,8 @@ def _unlisted(
     lacking: dict[str, list[str]] = defaultdict(list)
     possible = {path for candidates in ambiguous.values() for path in candidates}
     for manifest in bag.manifests:
+        if not bag.astray and len(manifest.entries) == len(bag.payload):
+            continue  # the same names
         others = {spelt[each] for each in spelt.keys() & manifest.entries.keys()} | possible
         for path in bag.payload.keys() - manifest.entries.keys() - others:
             lacking[path].append(manifest.file)
@@ -146,10 +144,8 @@ def clashes(bag: Bag, matching: Matching) -> Iterator[tuple[str, str]]:
 
     Names that `matching` takes for another spelling of a file that is there are no names of their own.
     """
-    names = {*bag.payload, *bag.tags}
-    for manifest in (*bag.manifests, *bag.tag_manifests):
-        names |= manifest.entries.keys() - names
-    names -= matching.spelt.keys() | matching.ambiguous.keys()
+    astray = {path for path in bag.astray | _tags_astray(bag) if not bag.holds(path)}
+    names = [*bag.payload, *bag.tags, *(astray - matching.spelt.keys() - matching.ambiguous.keys())]
     if _are_plainly_distinct(names):
         return
     seen: dict[str, str] = {}

@@ -187,8 +187,10 @@ def is_text_encoding(name: str) -> bool:
 # ------------------------------------------------------------------------------------------- manifests
 
 _ENTRY = re.compile(r"([0-9A-Fa-f]+)([ \t]+)(.+)")
-_PLAIN_ENTRY = r"(?m)^([0-9a-f]{%d})([ \t]++)([\w-][\w,. -]*+(?:/[\w,-][\w,. -]*+)*+)\n"
-"""A line in which nothing can be wrong but what it says: there may be millions."""
+_PLAIN_PATHS = re.compile(r"(?:[\w-][\w,. -]*+(?:/[\w,-][\w,. -]*+)*+\n)*+")
+"""Paths in which nothing can be wrong but what they say, a line for each."""
+_BLANKS = "  "
+"""Between digest and path, as nearly every program writes them."""
 _NOT_ALPHANUMERIC = re.compile("[^a-z0-9]")
 
 
@@ -228,10 +230,9 @@ class _ManifestReader:
         return DIGEST_BYTES.get(self.algorithm, 0) * 2
 
     def read(self, text: str) -> None:
-        plain = re.compile(_PLAIN_ENTRY % self.digits, re.ASCII if text.isascii() else 0)
         number = 1
         for part in _parts_of(text):
-            count = self._take_plain(plain, part) if self.digits else 0
+            count = self._take_plain(part) if self.digits else 0
             if not count:
                 lines = split_lines(part)
                 count = len(lines)
@@ -239,22 +240,29 @@ class _ManifestReader:
                     self._take(at, line)
             number += count
 
-    def _take_plain(self, plain: re.Pattern[str], part: str) -> int:
-        """Take all lines of a part and return their number; 0 if one of them needs a closer look."""
-        count = part.count("\n")
-        if "\r" in part or not part.endswith("\n"):
+    def _take_plain(self, part: str) -> int:
+        """Take all lines of a part and return their number; 0 if one of them needs a closer look.
+
+        Whole columns are compared, for there may be millions of lines.
+        """
+        lines = part.split("\n")
+        if lines.pop() or "\r" in part:
             return 0
-        found = plain.findall(part)
-        if len(found) != count:
+        end, start = self.digits, self.digits + len(_BLANKS)
+        digits = "".join([line[:end] for line in lines])
+        paths = [line[start:] for line in lines]
+        are_plain = {line[end:start] for line in lines} == {_BLANKS} and _PLAIN_PATHS.fullmatch(
+            "\n".join([*paths, ""])
+        )
+        if not are_plain or (digests := _whole_digests(digits, end)) is None:
             return 0
-        digests, separators, paths = zip(*found, strict=True)
-        fresh = dict(zip(paths, map(bytes.fromhex, digests), strict=True))
-        if len(fresh) != count or not self.entries.keys().isdisjoint(fresh):
+        fresh = dict(zip(paths, digests, strict=True))
+        if len(fresh) != len(lines) or not self.entries.keys().isdisjoint(fresh):
             return 0
         self.entries |= fresh
-        self.separators.update(separators)
+        self.separators.add(_BLANKS)
         self.cases.add(_LOWER)
-        return count
+        return len(lines)
 
     def _take(self, number: int, line: str) -> None:
         match = _ENTRY.fullmatch(line)
@@ -290,6 +298,17 @@ class _ManifestReader:
 
     def _fault(self, kind: str, number: int, detail: str) -> None:
         self.faults[kind].append(LineFault(self.file, number, detail))
+
+
+def _whole_digests(digits: str, each: int) -> list[bytes] | None:
+    """Return digests of `each` digits that follow one another; None if one is not of small digits alone."""
+    try:
+        data = bytes.fromhex(digits)
+    except ValueError:
+        return None
+    if data.hex() != digits:
+        return None
+    return [data[at : at + each // 2] for at in range(0, len(data), each // 2)]
 
 
 _LOWER, _UPPER, _MIXED, _NO_CASE = "small", "capital", "mixed", ""

@@ -328,7 +328,7 @@ def paths_are_safe(facts: BagFacts) -> Iterator[Remark]:
 def payload_manifests_list_payload(facts: BagFacts) -> Iterator[Remark]:
     """Every path in a payload manifest begins with ``data/``."""
     for manifest in facts.bag.manifests:
-        for path in manifest.entries:
+        for path in sorted(facts.bag.astray & manifest.entries.keys()):
             if not is_payload(path):
                 yield Remark(place=manifest.file, value=path, limit="paths that begin with data/")
 
@@ -536,14 +536,16 @@ def payload_folders_are_not_empty(facts: BagFacts) -> Iterator[Remark]:
     """Every folder below `data` holds something."""
     entries = facts.bundle.container.entries
     held = {path.rpartition("/")[0] for path in entries}
-    for entry in entries.values():
-        if entry.kind is Kind.FOLDER and entry.path.startswith("data/") and entry.path not in held:
-            yield Remark(place=entry.path, value="an empty folder", limit="a file in it")
+    folder = Kind.FOLDER
+    for path, _, kind, _ in entries.values():
+        if kind is folder and path.startswith("data/") and path not in held:
+            yield Remark(place=path, value="an empty folder", limit="a file in it")
 
 
 _SYSTEM_FILES = frozenset(
     {".ds_store", "thumbs.db", "desktop.ini", ".spotlight-v100", ".trashes", "ehthumbs.db"}
 )
+_SYSTEM_SUFFIXES = frozenset(name[name.rindex(".") :] for name in _SYSTEM_FILES)
 
 
 @BAG.rule(
@@ -556,7 +558,7 @@ _SYSTEM_FILES = frozenset(
 )
 def there_are_no_system_files(facts: BagFacts) -> Iterator[Remark]:
     """No files that file managers leave behind."""
-    for path in (*facts.bag.payload, *facts.bag.tags):
+    for path in facts.bundle.with_suffix(*_SYSTEM_SUFFIXES):
         if path.rpartition("/")[2].lower() in _SYSTEM_FILES:
             yield Remark(place=path, value="left by the operating system", limit="no such file")
 

@@ -78,7 +78,7 @@ class Declaration:
         return self.version >= (1, 0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Bag:
     """A bag's tag files and the files that lie in it."""
 
@@ -104,6 +104,15 @@ class Bag:
     def values(self, label: str) -> tuple[str, ...]:
         """Values of a label of `bag-info.txt`, without regard to case."""
         return tuple(value for each, value in self.info if each.lower() == label.lower())
+
+    def holds(self, path: str) -> bool:
+        """True if a regular file lies at `path`."""
+        return path in self.payload or path in self.tags
+
+    @functools.cached_property
+    def astray(self) -> frozenset[str]:
+        """What payload manifests list and is no payload file of that spelling. Nearly always empty."""
+        return frozenset().union(*(each.entries.keys() - self.payload.keys() for each in self.manifests))
 
 
 # ---------------------------------------------------------------------------------------------- files

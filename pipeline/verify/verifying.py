@@ -220,8 +220,7 @@ def _judge_delivery(facts: DeliveryFacts) -> Report:
 
 def _missing(bundle: Bundle) -> Iterator[str]:
     if bundle.bag is not None:
-        listed = (each.entries.keys() - bundle.bag.payload.keys() for each in bundle.bag.manifests)
-        yield from sorted({path for paths in listed for path in paths if not bundle.has(path)})
+        yield from sorted(path for path in bundle.bag.astray if not bundle.has(path))
 
 
 def _sample(bundle: Bundle, told: Told, options: Options) -> Sample | None:
@@ -316,14 +315,15 @@ _KINDS: Mapping[str, str] = {
 
 def _verdict(bundle: Bundle, path: Path, report: Report, options: Options) -> Verdict:
     container = bundle.container
-    found = [each for each in container.entries.values() if each.kind is Kind.FILE]
+    file = Kind.FILE
+    sizes = [size_bytes for _, size_bytes, kind, _ in container.entries.values() if kind is file]
     return Verdict(
         name=container.name,
         path=str(path),
         kind="document" if container.is_document else _KINDS[container.media_type],
         report=report,
-        files=len(found),
-        size_bytes=sum(each.size_bytes for each in found),
+        files=len(sizes),
+        size_bytes=sum(sizes),
         facts=tuple(_facts(bundle)),
         is_quick=bundle.is_quick,
         terms=options.terms.citation,

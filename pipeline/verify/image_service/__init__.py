@@ -25,7 +25,7 @@ def judge(bundle: Bundle) -> Judged:
     """Judge every image service of a bundle, or one info.json."""
     found = iiif_documents.image_documents(iiif_documents.documents(bundle))
     services = [Service(document=document) for document in found]
-    below = files_below(bundle.container.entries, [service.folder for service in services])
+    below = files_below(bundle, [service.folder for service in services])
     report = Report.joined([_judge(bundle, each, below.by_folder[each.folder]) for each in services])
     report += _not_judged(bundle, services)
     if not bundle.container.is_document:

@@ -20,7 +20,7 @@ class ServicesFacts:
 
     services: Sequence[Service]
     elsewhere: Sequence[str]
-    """Paths of files that lie in no folder of a service."""
+    """Paths of images that are named as the Image API names them, and lie in no folder of a service."""
 
 
 SERVICES = Register[ServicesFacts]("the image services of a bundle")
@@ -37,14 +37,12 @@ def tiles_have_an_info(facts: ServicesFacts) -> Iterator[Remark]:
     """Where images lie under names of the Image API, an info.json lies above them."""
     orphans: Counter[str] = Counter()
     for path in facts.elsewhere:
-        folder = _service_of(path) if path.endswith(_ENDINGS) else None
-        if folder is not None:
+        if (folder := _service_of(path)) is not None:
             orphans[folder] += 1
     for folder, images in sorted(orphans.items()):
         yield Remark(place=folder, value=f"{images:,} images", limit="an info.json beside them")
 
 
-_ENDINGS = ("/default.jpg", "/default.png", "/default.webp", "/native.jpg")
 _REQUEST = re.compile(
     r"(?:full|square|(?:pct:)?[\d.]+,[\d.]+,[\d.]+,[\d.]+)/(?:full|max|[\^!]?\d*,\d*)/!?\d+"
 )

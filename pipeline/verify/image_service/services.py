@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pipeline import jsondoc
-from pipeline.containers import Entry, Kind
+from pipeline.containers import Kind
 from pipeline.jsondoc import Violation
 from pipeline.specs import iiif, presentation
 from pipeline.verify.evidence import Bundle, ImageReading
@@ -252,25 +252,27 @@ class Below:
     by_folder: Mapping[str, frozenset[str]]
     """Relative to the folder; its info.json left out."""
     elsewhere: tuple[str, ...]
-    """Paths of files in no folder of a service."""
+    """Paths of images that are named as the Image API names them, and lie in no folder of a service."""
 
 
 _NOWHERE = "/"
 """No folder has this name."""
+_IMAGES = ("/default.jpg", "/default.png", "/default.webp", "/native.jpg")
+_IMAGE_SUFFIXES = (".jpg", ".png", ".webp")
 
 
-def files_below(entries: Mapping[str, Entry], folders: Iterable[str]) -> Below:
+def files_below(bundle: Bundle, folders: Iterable[str]) -> Below:
     """Tell which files lie below each folder; a file belongs to the innermost folder alone."""
     below: dict[str, list[str]] = {folder: [] for folder in folders}
     if not below:
-        return Below(
-            by_folder={}, elsewhere=tuple(path for path, _, kind, _ in entries.values() if kind is Kind.FILE)
-        )
+        images = bundle.with_suffix(*_IMAGE_SUFFIXES)
+        return Below(by_folder={}, elsewhere=tuple(path for path in images if path.endswith(_IMAGES)))
     elsewhere = []
     known: dict[str, str] = {}
     is_flat = not any(above in below for folder in below if folder for above in _above(folder))
-    for path, entry in entries.items():
-        if entry.kind is not Kind.FILE:
+    file = Kind.FILE
+    for path, _, kind, _ in bundle.container.entries.values():
+        if kind is not file:
             continue
         # region, size, rotation and file stand below the folder of nearly every file
         folder = path.rsplit("/", 4)[0] if is_flat else ""
@@ -279,10 +281,10 @@ def files_below(entries: Mapping[str, Entry], folders: Iterable[str]) -> Below:
             if parent not in known:
                 known[parent] = next((each for each in _above(path) if each in below), _NOWHERE)
             folder = known[parent]
-        if folder == _NOWHERE:
-            elsewhere.append(path)
-        else:
+        if folder != _NOWHERE:
             below[folder].append(path[len(folder) + 1 :] if folder else path)
+        elif path.endswith(_IMAGES):
+            elsewhere.append(path)
     return Below(
         by_folder={folder: frozenset(names) - {iiif.INFO} for folder, names in below.items()},
         elsewhere=tuple(elsewhere),
