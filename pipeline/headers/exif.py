@@ -65,7 +65,7 @@ def capture_facts(main: Directory | None, xmp: bytes = b"") -> CaptureFacts:
 def directory_of_block(block: bytes, *, name: str) -> Directory | None:
     """Return the main directory of an EXIF block as other formats carry it; None if it is broken."""
     try:
-        return next(iter(TiffReader(io.BytesIO(block), name=name).directories()), None)
+        return next(TiffReader(io.BytesIO(block), name=name, is_block=True).directories(), None)
     except PipelineError:
         return None
 

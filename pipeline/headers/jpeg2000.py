@@ -16,6 +16,8 @@ from pipeline.model import Jpeg2000Facts, MasterFacts, MasterFormat, Rational, R
 from pipeline.specs import xmp
 
 _SUPERBOXES = {b"jp2h", b"res "}
+_LEVELS = 2
+"""The resolution stands in the header, which stands in the file (annex I.2.2)."""
 _ENUMERATED = {16: "sRGB", 17: "grey with the sRGB tone curve", 18: "sYCC"}
 _EXIF_UUID = b"JpgTiffExif->JP2"
 _MAX_BOX_BYTES = 32 << 20
@@ -70,7 +72,7 @@ def read(file: BinaryIO, *, name: str, size_bytes: int) -> tuple[MasterFacts, by
 
 def _collect(file: BinaryIO, end: int, name: str) -> _Found:
     found = _Found()
-    for kind, at, size in _boxes(file, 0, end, name):
+    for kind, at, size in _boxes(file, 0, end, name, below=_LEVELS):
         if kind == b"jp2c":
             found.codestream_at = found.codestream_at or at
             continue
@@ -104,7 +106,10 @@ def _take(found: _Found, kind: bytes, body: bytes) -> None:
             found.xmp = body[len(xmp.JP2_UUID) :]
 
 
-def _boxes(file: BinaryIO, start: int, end: int, name: str) -> Iterator[tuple[bytes, int, int]]:
+def _boxes(
+    file: BinaryIO, start: int, end: int, name: str, *, below: int
+) -> Iterator[tuple[bytes, int, int]]:
+    """Yield kind, begin and size of boxes, and of those inside them, so many levels `below`."""
     at = start
     while at + 8 <= end:
         file.seek(at)
@@ -119,8 +124,8 @@ def _boxes(file: BinaryIO, start: int, end: int, name: str) -> Iterator[tuple[by
         if size < head or (at + size > end and kind != b"jp2c"):
             raise MasterError(f"{name}: is cut off or damaged: a block at byte {at} claims {size} bytes")
         yield kind, at + head, size - head
-        if kind in _SUPERBOXES:
-            yield from _boxes(file, at + head, at + size, name)
+        if below and kind in _SUPERBOXES:
+            yield from _boxes(file, at + head, at + size, name, below=below - 1)
         at += size
 
 

@@ -96,11 +96,15 @@ class Directory:
 
 
 class TiffReader:
-    """The structure of one TIFF file or EXIF block. Raises MasterError where it is broken."""
+    """The structure of one TIFF file or EXIF block. Raises MasterError where it is broken.
 
-    def __init__(self, file: BinaryIO, *, name: str) -> None:
+    With `is_block`, fields whose values lie outside are passed over: the picture is not in the block.
+    """
+
+    def __init__(self, file: BinaryIO, *, name: str, is_block: bool = False) -> None:
         self._file = file
         self._name = name
+        self._is_block = is_block
         self._size = file.seek(0, 2)
         self._fields = 0
         head = self._read(0, 16, at_least=8)
@@ -149,7 +153,8 @@ class TiffReader:
             entry = self._entry(
                 block[index * entry_size : (index + 1) * entry_size], offset + count_size + index * entry_size
             )
-            directory.entries.setdefault(entry.tag, entry)
+            if not self._is_block or entry.offset + size_of(entry) <= self._size:
+                directory.entries.setdefault(entry.tag, entry)
         tail = block[count * entry_size :]
         following = struct.unpack(self.order + next_format, tail)[0] if len(tail) == next_size else 0
         return directory, following

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from fractions import Fraction
 from pathlib import Path
 
@@ -237,6 +238,29 @@ def test_directories_that_run_in_a_circle_end(tmp_path: Path) -> None:
     path.write_bytes(data)
     with pytest.raises(MasterError, match="run in a circle"):
         read_header(path)
+
+
+def test_a_broken_field_of_an_exif_block_is_passed_over(tmp_path: Path) -> None:
+    """The picture stands beside the block, whatever that says; a TIFF so broken has lost its end."""
+    exif = Image.Exif()
+    exif[271], exif[272] = "Kestrelworks of Harrow Bridge", "KW 100 back"
+    Image.new("RGB", (20, 20)).save(tmp_path / "a.jpg", exif=exif)
+    data = bytearray((tmp_path / "a.jpg").read_bytes())
+    make_field = data.index(b"\x01\x0f\x00\x02") if b"MM\0*" in data else data.index(b"\x0f\x01\x02\x00")
+    data[make_field + 8 : make_field + 12] = b"\x7f" * 4  # where its text is said to be
+    (tmp_path / "a.jpg").write_bytes(data)
+    capture = read_header(tmp_path / "a.jpg").facts.capture
+    assert (capture.make, capture.model) == ("", "KW 100 back")
+
+
+def test_boxes_inside_boxes_without_end_are_passed_over(tmp_path: Path) -> None:
+    nested = b""
+    for _ in range(2000):
+        nested = struct.pack(">I4s", 8 + len(nested), b"jp2h") + nested
+    whole = make.jp2(tmp_path / "a.jp2").read_bytes()
+    (tmp_path / "b.jp2").write_bytes(whole[:12] + nested)
+    with pytest.raises(MasterError, match="has no picture"):
+        read_header(tmp_path / "b.jp2")
 
 
 @pytest.mark.parametrize("count", [1 << 62, 1 << 40, 100_000])
