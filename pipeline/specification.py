@@ -24,8 +24,8 @@ from pipeline import jsondoc
 from pipeline.errors import Problem, SettingsError
 from pipeline.findings import Level
 from pipeline.measurements import FORMULAS, Quantity
-from pipeline.record.problems import by_place, listed, near_miss, nearest
-from pipeline.record.source import TomlSource, decode, read_bytes, read_toml
+from pipeline.tomldoc.problems import by_place, listed, near_miss, nearest
+from pipeline.tomldoc.source import TomlSource, decode, read_bytes, read_toml
 
 DEFAULT = "fadgi-2016-manuscripts-3-star"
 """Of the publications at hand the one that was read in full, at the level most units work to."""

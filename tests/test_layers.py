@@ -21,7 +21,7 @@ LAYERS = (
     ("verdict",),
     ("files", "digests", "foliation", "tarheaders"),
     ("master_names",),
-    ("jsondoc", "xmldoc", "html", "pdf", "images", "icc", "headers", "stores", "containers"),
+    ("jsondoc", "tomldoc", "xmldoc", "html", "pdf", "images", "icc", "headers", "stores", "containers"),
     (
         "layout",
         "premisdoc",

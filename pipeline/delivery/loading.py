@@ -39,10 +39,10 @@ from pipeline.delivery.terms import (
 from pipeline.errors import InputError, Problem, SettingsError
 from pipeline.findings import Level
 from pipeline.model import Algorithm, MasterFormat
-from pipeline.record.locate import KeyPath
-from pipeline.record.problems import by_place, listed, near_miss, quoted, shape_problems
-from pipeline.record.source import TomlSource, read_toml
 from pipeline.specs import bagit
+from pipeline.tomldoc.locate import KeyPath
+from pipeline.tomldoc.problems import by_place, listed, near_miss, quoted, shape_problems
+from pipeline.tomldoc.source import TomlSource, read_toml
 
 _Value = TypeVar("_Value")
 

@@ -3,8 +3,7 @@
 ========================  =====================================================================
 module                    what it knows
 ========================  =====================================================================
-source, locate, malformed text and TOML, with the line of every key
-problems, values          how what breaks a schema, or is no sensible value, is told to a person
+values                    dates, language maps, rights: what is no sensible value is told to a person
 settings                  solander.toml
 table, pages, masters     pages.csv, its frames and views, and the files in the masters' folder
 sections                  runs of views, which nest

@@ -26,8 +26,6 @@ from pipeline.model import (
 )
 from pipeline.record import pages, sections, table
 from pipeline.record.masters import Matched, match_masters
-from pipeline.record.problems import by_place, listed, near_miss, plain, quoted, shape_problems
-from pipeline.record.source import TomlSource, read_toml
 from pipeline.record.table import Row, read_table
 from pipeline.record.values import (
     as_date,
@@ -37,6 +35,8 @@ from pipeline.record.values import (
     repeated_ids,
     rights_problem,
 )
+from pipeline.tomldoc.problems import by_place, listed, near_miss, plain, quoted, shape_problems
+from pipeline.tomldoc.source import TomlSource, read_toml
 
 NAME = "item.toml"
 DEFAULT_MASTERS = "masters"

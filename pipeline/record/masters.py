@@ -10,15 +10,15 @@ from pathlib import Path, PurePosixPath
 
 from pipeline.errors import Problem, ToolError
 from pipeline.files import folded, resolve_inside, walk_files
-from pipeline.record.problems import near_miss, quoted
+from pipeline.master_names import RAW_SUFFIXES
 from pipeline.record.table import NAME, Row
+from pipeline.tomldoc.problems import near_miss, quoted
 
 IMAGE_SUFFIXES = frozenset(
     {
         *(".tif", ".tiff", ".btf", ".tf8", ".jp2", ".jpx", ".jpf", ".j2k", ".j2c", ".jpc", ".jph"),
         *(".jpg", ".jpeg", ".jpe", ".jfif", ".png"),
-        *(".3fr", ".arw", ".cr2", ".cr3", ".crw", ".dcr", ".dng", ".erf", ".fff", ".iiq", ".kdc", ".mef"),
-        *(".mos", ".mrw", ".nef", ".nrw", ".orf", ".pef", ".raf", ".raw", ".rw2", ".rwl", ".srw", ".x3f"),
+        *RAW_SUFFIXES,
         *(".avif", ".bmp", ".dpx", ".exr", ".gif", ".hdr", ".heic", ".heif", ".jxl", ".psb", ".psd"),
         *(".pcx", ".pgm", ".pnm", ".ppm", ".tga", ".webp", ".xcf"),
     }

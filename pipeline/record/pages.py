@@ -9,8 +9,8 @@ from pathlib import PurePosixPath
 from pipeline.errors import Problem
 from pipeline.files import slug
 from pipeline.model import Frame, FrameKind, Light, LightKind, View
-from pipeline.record.problems import listed, near_miss, plain, quoted
 from pipeline.record.table import NAME, Row
+from pipeline.tomldoc.problems import listed, near_miss, plain, quoted
 
 RESERVED = frozenset({"canvas", "range", "manifest", "collection"})
 """Path segments that IIIF documents use beside the frames of an item."""

@@ -11,9 +11,9 @@ from pipeline.errors import Problem
 from pipeline.files import slug
 from pipeline.model import FrameKind, LanguageMap, Section
 from pipeline.record.pages import unique
-from pipeline.record.problems import digits, near_miss, plain, quoted
-from pipeline.record.source import TomlSource
 from pipeline.record.values import language_map
+from pipeline.tomldoc.problems import digits, near_miss, plain, quoted
+from pipeline.tomldoc.source import TomlSource
 
 DEEPEST = 20
 """How deep sections may nest; more is a mistake."""

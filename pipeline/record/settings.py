@@ -8,9 +8,9 @@ from typing import Any
 
 from pipeline.errors import InputError, PipelineError, Problem, SettingsError
 from pipeline.model import Algorithm, Equipment, EquipmentKind, Holder, ImageDelivery, LanguageMap, Settings
-from pipeline.record.problems import by_place, quoted, shape_problems
-from pipeline.record.source import TomlSource, read_toml
 from pipeline.record.values import as_date, date_problems, language_map, repeated_ids, rights_problem
+from pipeline.tomldoc.problems import by_place, quoted, shape_problems
+from pipeline.tomldoc.source import TomlSource, read_toml
 
 NAME = "solander.toml"
 SRGB = "sRGB"

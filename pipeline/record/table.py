@@ -16,8 +16,8 @@ from pathlib import Path
 from pipeline import jsondoc
 from pipeline.errors import Problem
 from pipeline.model import FrameKind, LightKind
-from pipeline.record.problems import listed, near_miss, nearest, plain, quoted
-from pipeline.record.source import decode, read_bytes
+from pipeline.tomldoc.problems import listed, near_miss, nearest, plain, quoted
+from pipeline.tomldoc.source import decode, read_bytes
 
 NAME = "pages.csv"
 COLUMNS = ("file", "label", "kind", "session", "light", "note")

@@ -9,10 +9,10 @@ from typing import Any
 from pipeline.errors import Problem
 from pipeline.files import is_safe_name, slug
 from pipeline.model import LanguageMap
-from pipeline.record.locate import KeyPath
-from pipeline.record.problems import nearest, quoted
-from pipeline.record.source import TomlSource
 from pipeline.specs import iiif, rights
+from pipeline.tomldoc.locate import KeyPath
+from pipeline.tomldoc.problems import nearest, quoted
+from pipeline.tomldoc.source import TomlSource
 
 NO_LANGUAGE = "none"
 

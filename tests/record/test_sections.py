@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from pipeline.model import FrameKind, LanguageMap, Section
 from pipeline.record.sections import DEEPEST, Labels, Named, Span, crossings, nest
-from pipeline.record.source import TomlSource
+from pipeline.tomldoc.source import TomlSource
 from tests.record.make_record import ITEM, PAGES, record
 
 

@@ -13,8 +13,8 @@ from typing import Any
 
 from pipeline import jsondoc
 from pipeline.errors import Problem
-from pipeline.record.locate import KeyPath
-from pipeline.record.source import TomlSource
+from pipeline.tomldoc.locate import KeyPath
+from pipeline.tomldoc.source import TomlSource
 
 _LANGUAGES = {
     "english": "en",

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, reject
 from hypothesis import strategies as st
 
-from pipeline.record.locate import KeyPath, line_numbers
+from pipeline.tomldoc.locate import KeyPath, line_numbers
 
 TEXT = '''\
 # a comment with [brackets] and = signs

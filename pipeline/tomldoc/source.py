@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import InputError, Problem, ToolError
-from pipeline.record.locate import KeyPath, line_numbers
-from pipeline.record.malformed import malformed
+from pipeline.tomldoc.locate import KeyPath, line_numbers
+from pipeline.tomldoc.malformed import malformed
 
 _PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 _WIDE_MARKS = (b"\xff\xfe", b"\xfe\xff")

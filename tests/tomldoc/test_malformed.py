@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import Problem
-from pipeline.record.source import TomlSource, read_toml
+from pipeline.tomldoc.source import TomlSource, read_toml
 
 MISTAKES = {
     "text without quotes": ("title = Herbal", 'put text in straight double quotes: key = "text"'),
