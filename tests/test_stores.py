@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
@@ -139,6 +141,17 @@ class TestFolders:
             ("empty/deeper", Kind.FOLDER),
         ]
 
+    def test_a_folder_that_was_taken_away_meanwhile_is_not_told(self, tmp_path: Path) -> None:
+        store = FolderStore(tmp_path)
+        for name in ("a/x", "b/y"):
+            store.put(name, b"")
+        told: list[str] = []
+        walked = store.walk(unlisted=lambda folder, _: told.append(folder))
+        assert next(walked).path == "a/x"
+        shutil.rmtree(tmp_path / "b")
+        assert list(walked) == []
+        assert told == []
+
     def test_a_folder_is_renamed_once(self, tmp_path: Path) -> None:
         store = FolderStore(tmp_path)
         store.put("made/file", b"x")
@@ -178,6 +191,19 @@ def faulty(bucket: str, s3_endpoint: str, monkeypatch: pytest.MonkeyPatch) -> It
         yield storage
 
 
+def _refusing_lists_of(*prefixes: str) -> Callable[[str, str], Fault | None]:
+    """Refuse flat lists of these prefixes, and of the last one those of one level too."""
+
+    def judge(method: str, path: str) -> Fault | None:
+        asked = dict(parse_qsl(urlsplit(path).query))
+        is_refused = asked.get("prefix") in prefixes and (
+            "delimiter" not in asked or asked["prefix"] == prefixes[-1]
+        )
+        return Fault(method=method, status=403) if is_refused else None
+
+    return judge
+
+
 class TestObjectStorage:
     def test_large_files_go_up_and_come_down_in_parts(self, bucket: str) -> None:
         store = ObjectStore(bucket, "p", part_bytes=5 * MIB)
@@ -201,6 +227,37 @@ class TestObjectStorage:
         for name in "abcde":
             store.put(name, b"x")
         assert [each.path for each in store.walk()] == [*"abcde"]
+
+    @pytest.mark.parametrize("page", [1, 2, 3, 1000])
+    def test_a_folder_that_cannot_be_listed_is_told_and_the_rest_is_listed_once(
+        self, faulty: FaultyStorage, bucket: str, monkeypatch: pytest.MonkeyPatch, page: int
+    ) -> None:
+        monkeypatch.setattr("pipeline.stores.s3.PAGE_ENTRIES", page)
+        store = ObjectStore(bucket, "p", patience=QUICK)
+        names = ("a", "b-c", "b/1", "b/2/x", "b/2/y", "b/2-z", "b/3/w", "c/d", "e")
+        for name in names:
+            store.put(name, b"x")
+        faulty.judge = _refusing_lists_of("p/", "p/b/", "p/b/2/")
+        told: dict[str, str] = {}
+        found = [each.path for each in store.walk(unlisted=lambda at, why: told.update({at: why.message}))]
+        assert sorted(found) == sorted(set(names) - {"b/2/x", "b/2/y"})
+        assert told.keys() == {"b/2"}
+        assert "may not do that" in told["b/2"]
+
+    def test_a_store_that_stops_answering_is_no_folder_that_cannot_be_listed(
+        self, faulty: FaultyStorage, bucket: str
+    ) -> None:
+        store = ObjectStore(bucket, "p", patience=QUICK)
+        store.put("a/b", b"x")
+        refusing = _refusing_lists_of("p/", "")
+
+        def judge(method: str, path: str) -> Fault | None:
+            has_listed_folders = any("delimiter" in each for each in faulty.asked[:-1])
+            return Fault(method=method, status=503) if has_listed_folders else refusing(method, path)
+
+        faulty.judge = judge
+        with pytest.raises(StoreError, match="after 3 attempts"):
+            list(store.walk(unlisted=lambda *_: None))
 
     def test_other_prefixes_are_not_below(self, bucket: str) -> None:
         ObjectStore(bucket, "ab").put("c", b"x")

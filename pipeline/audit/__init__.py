@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from pipeline.audit.around import AROUND
 from pipeline.audit.history import KEPT
 from pipeline.findings import Register
 from pipeline.ocfl import validating
@@ -11,4 +12,4 @@ from pipeline.ocfl import validating
 
 def registers() -> tuple[Register[Any], ...]:
     """The registers of all rules of an audit."""
-    return *validating.registers(), KEPT
+    return *validating.registers(), KEPT, AROUND

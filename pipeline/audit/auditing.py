@@ -10,11 +10,11 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 from collections import Counter, deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Set
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 
-from pipeline.audit import mending, schedule
+from pipeline.audit import around, mending, schedule
 from pipeline.audit.history import KEPT, History, version_inventories
 from pipeline.audit.mending import Copy
 from pipeline.audit.reading import Reader, Reading, Throttle
@@ -76,8 +76,8 @@ def audit(
 
     `on_outcome` is told of every object, the intact ones too, which the audit alone counts.
 
-    Raises InputError for what is no storage root, StoreError if it cannot be listed, ToolError for the
-    record. What is wrong with single objects is in the audit that is returned.
+    Raises InputError for what is no storage root, StoreError if not even the root itself can be listed,
+    ToolError for the record. What is wrong with single objects and folders is in the audit that is returned.
     """
     run = _Run(store, record, options, clock, progress)
     run.on_outcome = on_outcome or run.on_outcome
@@ -107,13 +107,17 @@ class _Run:
         hierarchy = storage_root(self._store)
         if replica is not None:
             self._replica = replica_of(replica)
-        self._record.check_store(self._store.url, (each.place for each in hierarchy.objects))
         self._known = self._record.known()
-        self._record.see(hierarchy.objects, self._started)
+        there = {each.place for each in hierarchy.objects}
+        unknown = hierarchy.unknown(self._known.keys() - there)
+        self._record.check_store(self._store.url, there | unknown.keys())
+        self._record.see(hierarchy.objects, self._started, unknown=unknown)
         last_run = self._record.begin_run(self._started)
         self._layout_root = hierarchy.root
         plan = self._plan(hierarchy, last_run)
-        self._tell_lost(hierarchy)
+        for place, why in sorted(unknown.items()):
+            self._tell_unknown(self._known[place], why)
+        self._tell_lost(there | unknown.keys())
         self._prove(plan)
         return self._finish(hierarchy, plan, last_run)
 
@@ -128,8 +132,20 @@ class _Run:
             seed=schedule.sample_seed(self._store.url, self._started),
         )
 
-    def _tell_lost(self, hierarchy: Hierarchy) -> None:
-        there = {each.place for each in hierarchy.objects}
+    def _tell_unknown(self, known: Known, why: str) -> None:
+        """Tell of an object that lies where nothing could be listed."""
+        outcome = Outcome(
+            place=known.place,
+            object_id=known.object_id,
+            head=known.head,
+            condition=Condition.UNREAD,
+            when=self._started,
+            trouble={"": why},
+        )
+        self._record.take(outcome)
+        self._tell(outcome)
+
+    def _tell_lost(self, there: Set[str]) -> None:
         for place, known in self._known.items():
             if place not in there:
                 report = KEPT.judge(History(known=known, facts=None), place=place)
@@ -462,7 +478,8 @@ class _Run:
             counts=dict(self._counts),
             read_bytes=self._read_bytes,
             files=self._files,
-            root=root + self._only_in_replica(hierarchy) + self._unfinished(),
+            root=root + self._only_in_replica(hierarchy) + around.report_of(hierarchy, self._store),
+            is_listed=not hierarchy.unlisted,
             standing=schedule.standing(
                 self._record.known().values(),
                 self._options,
@@ -474,14 +491,6 @@ class _Run:
             not_told=self._not_told,
             is_complete=self._is_complete,
         )
-
-    def _unfinished(self) -> Report:
-        """What is told of deposits that have not ended."""
-        report = Report()
-        for note in locking.unfinished(self._store):
-            history = History(known=None, facts=None, unfinished=f"{note.object_id}: {note}")
-            report += KEPT.judge(history, place=note.place)
-        return report
 
     def _only_in_replica(self, hierarchy: Hierarchy) -> Report:
         """What is told of objects that the replica alone has."""
@@ -495,6 +504,9 @@ class _Run:
         for place in self._replica.places_of_others({each.place for each in known}, ids):
             with contextlib.suppress(StoreError):
                 other = reading.look(self._replica.store, place)
+                here = walking.expected_place(hierarchy.root.layout, other.object_id) or place
+                if hierarchy.unknown([here]):
+                    continue
                 history = History(known=None, facts=None, replica=other, has_replica=True)
                 found = KEPT.judge(history, place=place).findings
                 report += Report(findings=tuple(replace(each, place=place) for each in found))

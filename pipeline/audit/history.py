@@ -34,8 +34,6 @@ class History:
     """A replica was given."""
     replica_trouble: str = ""
     """Why the replica did not give the object."""
-    unfinished: str = ""
-    """Who began to write an object, and has not ended."""
 
 
 KEPT = Register[History]("objects over time and between copies")
@@ -158,20 +156,6 @@ def digest_files_have_their_inventory(history: History) -> Iterator[Remark]:
         if folder:  # the object's own is told by E063
             found = f"not there, {', '.join(sorted(sidecars))} is"
             yield Remark(place=f"{folder}/{ocfl.INVENTORY}", value=found, limit="both")
-
-
-@KEPT.rule(
-    "K008",
-    Level.WARNING,
-    "Somebody began to write an object, and has not ended",
-    source="locks beside the store",
-    advice="If a deposit is at work now, let it end. If it was killed, the next deposit to the store "
-    "finishes it, or takes away what is half-done.",
-)
-def nobody_is_writing(history: History) -> Iterator[Remark]:
-    """No deposit has begun that has not ended."""
-    if history.unfinished:
-        yield Remark(place="", value=history.unfinished, limit="nobody")
 
 
 @KEPT.rule(

@@ -92,10 +92,13 @@ class Record:
         )
         return {row[0]: Known._make(row) for row in rows}
 
-    def see(self, objects: Iterable[Found], now: dt.datetime) -> None:
-        """Take in which objects are there, and which are not any more."""
+    def see(self, objects: Iterable[Found], now: dt.datetime, *, unknown: Iterable[str] = ()) -> None:
+        """Take in which objects are there, and which are not any more; of `unknown` places nothing is."""
         with self._telling():
             self._connection.execute("UPDATE objects SET is_there = 0")
+            self._connection.executemany(
+                "UPDATE objects SET is_there = 1 WHERE place = ?", ((place,) for place in unknown)
+            )
             self._connection.executemany(
                 "INSERT INTO objects (place, files, size_bytes, first_seen) VALUES (?, ?, ?, ?) "
                 "ON CONFLICT (place) DO UPDATE SET is_there = 1, files = excluded.files, "

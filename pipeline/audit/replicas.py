@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from pipeline.errors import InputError
 from pipeline.ocfl import reading, walking
 from pipeline.ocfl.reading import ObjectFacts
 from pipeline.ocfl.walking import Hierarchy, Root
 from pipeline.specs import ocfl
-from pipeline.stores import NotInStore, Store
+from pipeline.stores import NotInStore, Store, StoreError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,22 +18,32 @@ class Replica:
     """A storage root that holds the same objects, perhaps in another layout."""
 
     store: Store
-    root: Root
-    places: frozenset[str] = field(default_factory=frozenset)
+    hierarchy: Hierarchy
+    places: frozenset[str]
+    """Of its objects."""
+
+    @property
+    def root(self) -> Root:
+        """What stands directly in it."""
+        return self.hierarchy.root
 
     def object_of(self, facts: ObjectFacts) -> ObjectFacts | None:
-        """Return the same object here, by its identifier; content is not read. Raises StoreError.
+        """Return the same object here, by its identifier; content is not read.
+
+        Raises StoreError, also if it lies where nothing could be listed.
 
         An identifier that does not belong where the object lies is not believed: its place counts then.
         """
         object_id = facts.object_id if facts.root.layout_path in (None, facts.place) else ""
         places = [walking.expected_place(self.root.layout, object_id), facts.place]
-        for place in dict.fromkeys(each for each in places if each in self.places):
-            if place is None:
-                continue
-            found = reading.look(self.store, place)
-            if not object_id or found.object_id in ("", object_id):
-                return found
+        wanted = tuple(dict.fromkeys(each for each in places if each is not None))
+        for place in wanted:
+            if place in self.places:
+                found = reading.look(self.store, place)
+                if not object_id or found.object_id in ("", object_id):
+                    return found
+        for why in self.hierarchy.unknown(wanted).values():
+            raise StoreError(why)
         return None
 
     def places_of_others(self, places: Set[str], ids: Set[str]) -> list[str]:
@@ -46,11 +56,11 @@ def replica_of(store: Store) -> Replica:
     """Return a store as a replica. Raises StoreError, InputError if it is no storage root."""
     hierarchy = storage_root(store)
     places = frozenset(each.place for each in hierarchy.objects)
-    return Replica(store=store, root=hierarchy.root, places=places)
+    return Replica(store=store, hierarchy=hierarchy, places=places)
 
 
 def storage_root(store: Store) -> Hierarchy:
-    """Walk a storage root. Raises StoreError if it cannot be listed.
+    """Walk a storage root. Raises StoreError if not even the root itself can be listed.
 
     Raises InputError for what is clearly none, a wrong address or a disk that is not mounted: nothing is
     concluded from what is missing there.

@@ -169,11 +169,13 @@ class Audit:
     """Intact objects with warnings that are not among the outcomes, for they are too many."""
     is_complete: bool = True
     """False if the budget ran out before all that was planned."""
+    is_listed: bool = True
+    """False if a folder of the store could not be listed."""
 
     @property
     def exit_status(self) -> ExitStatus:
         """The highest that anything found asks for. Damage that was mended is still damage that was found."""
-        if self.counts.get(Condition.UNREAD):
+        if self.counts.get(Condition.UNREAD) or not self.is_listed:
             return ExitStatus.TOOL
         was_mended = any(each.before is not None for each in self.outcomes)
         if was_mended or self.counts.get(Condition.DAMAGED) or self.counts.get(Condition.LOST):

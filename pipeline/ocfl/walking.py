@@ -8,16 +8,17 @@ Source: OCFL 1.1, section 4.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from pipeline.errors import InputError, SettingsError
+from pipeline.files import folders_above
 from pipeline.ocfl import layouts
 from pipeline.ocfl.layouts import Layout
 from pipeline.ocfl.reading import MOST_DECLARATION_BYTES
 from pipeline.specs import ocfl
-from pipeline.stores import Entry, Kind, NotInStore, Store
+from pipeline.stores import Entry, Kind, NotInStore, Store, StoreError
 
 MOST_LAYOUT_BYTES = 1 << 20
 
@@ -40,7 +41,7 @@ class Root:
     layout: Layout | None
     """The layout in use, if the root names one that is known here."""
     layout_fault: str = ""
-    """Why there is no layout although the root names one."""
+    """Why there is no layout although the root names one, or why it could not be read."""
     odd_declarations: tuple[str, ...] = ()
     """Folders and links that are named like a declaration."""
 
@@ -66,6 +67,18 @@ class Hierarchy:
     """Objects inside of objects."""
     same_ids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Identifier → places of the objects that bear it, where they are several."""
+    unlisted: Mapping[str, str] = field(default_factory=dict)
+    """Folder that could not be listed → why: nobody knows what is in it."""
+
+    def unknown(self, places: Iterable[str]) -> dict[str, str]:
+        """Return of which places nobody can say whether an object is there, each with why."""
+        below = {above: why for folder, why in self.unlisted.items() for above in folders_above(folder)}
+        found: dict[str, str] = {}
+        for place in places if self.unlisted else ():
+            above = next((each for each in (place, *folders_above(place)) if each in self.unlisted), "")
+            if why := self.unlisted.get(above) or below.get(place):
+                found[place] = why
+        return found
 
 
 # ------------------------------------------------------------------------------------------ the root itself
@@ -106,7 +119,7 @@ def _layout(store: Store, document: bytes | None) -> tuple[Layout | None, str]:
     try:
         name = layouts.named_in(document)
         return layouts.layout_of(name, layouts.parameters_in(_config(store, name), name)), ""
-    except (InputError, SettingsError) as error:
+    except (InputError, SettingsError, StoreError) as error:
         return None, error.message
 
 
@@ -195,10 +208,14 @@ def _is_nested(below: str) -> bool:
 
 
 def walk_root(store: Store) -> Hierarchy:
-    """Return all objects of a storage root with their sizes, and what belongs to none. Raises StoreError."""
+    """Return all objects of a storage root with their sizes, and what belongs to none.
+
+    Raises StoreError if the root itself cannot be listed; of a folder below it that is only told.
+    """
     claims = _Claims()
     extensions: list[Entry] = []
-    for entry in store.walk():
+    unlisted: dict[str, str] = {}
+    for entry in store.walk(unlisted=lambda folder, error: unlisted.update({folder: error.message})):
         first, slash, _ = entry.path.partition("/")
         if first == ocfl.EXTENSIONS and (slash or entry.is_folder):
             extensions.append(entry)
@@ -213,12 +230,8 @@ def walk_root(store: Store) -> Hierarchy:
         strays=tuple(claims.waiting),
         extensions=tuple(extensions),
         nested=tuple(dict.fromkeys(claims.nested)),
+        unlisted=unlisted,
     )
-
-
-def places(store: Store) -> Iterator[str]:
-    """Yield where the objects of a storage root lie, sorted. Raises StoreError."""
-    yield from (each.place for each in walk_root(store).objects)
 
 
 def expected_place(layout: Layout | None, object_id: str) -> str | None:

@@ -133,7 +133,7 @@ def word_of(plain: Mapping[str, Any]) -> str:
     counts = plain["counts"]
     if counts["damaged"] or counts["lost"]:
         return "Damage or loss was found"
-    if counts["could not be read"]:
+    if plain["exit_status"] == ExitStatus.TOOL:
         return "Not everything could be read"
     if any(mend["is_mended"] for each in plain["objects"] for mend in each["mends"]):
         return "Damage was found, and mended"
@@ -182,7 +182,7 @@ def _steps(plain: Mapping[str, Any]) -> list[str]:
         steps.append(
             "Keep this report: it says what was damaged, when it was last proved, and what was done."
         )
-    if counts["could not be read"]:
+    if plain["exit_status"] == ExitStatus.TOOL:
         steps.append(
             "Find out why the store did not answer, and run the audit again: those objects come first."
         )

@@ -14,7 +14,7 @@ from typing import IO, BinaryIO
 
 from pipeline.errors import AlreadyThere, InputError, NotInStore, StoreError
 from pipeline.files import sync_folder
-from pipeline.stores.store import Entry, Kind, checked_path
+from pipeline.stores.store import Entry, Kind, Unlisted, checked_path
 
 STAGING = ".staging"
 """At the end of a store's name: the folder beside it where things are made."""
@@ -42,21 +42,33 @@ class FolderStore:
         """Do as `Store.entries` does."""
         place = self._place(folder) if folder else self.folder
         with self.telling("list", folder):
-            found = list(self._scan(str(place), f"{folder}/" if folder else ""))
+            found = self._scan(str(place), f"{folder}/" if folder else "")
         yield from found
 
-    def walk(self, folder: str = "") -> Iterator[Entry]:
+    def walk(self, folder: str = "", *, unlisted: Unlisted | None = None) -> Iterator[Entry]:
         """Do as `Store.walk` does."""
         place = self._place(folder) if folder else self.folder
-        waiting = [folder] if place.is_dir() else []
+        with self.telling("list", folder):
+            waiting = [folder] if place.is_dir() else []
         while waiting:
             below = waiting.pop()
-            with self.telling("list", below):
-                found = list(self._scan(f"{self.folder}/{below}", f"{below}/" if below else ""))
+            try:
+                with self.telling("list", below):
+                    found = self._scan(f"{self.folder}/{below}", f"{below}/" if below else "")
+            except StoreError as error:
+                if unlisted is None or below == folder:
+                    raise
+                if not self._was_taken_away(below, error):
+                    unlisted(below, error)
+                continue
             if not found and below != folder:
                 yield Entry(below, Kind.FOLDER)
             yield from (each for each in found if not each.is_folder)
             waiting += [each.path for each in reversed(found) if each.is_folder]
+
+    def _was_taken_away(self, folder: str, error: StoreError) -> bool:
+        """True for a folder that somebody removed since it was listed, as deposits sweep empty ones away."""
+        return isinstance(error, NotInStore) and not os.path.lexists(f"{self.folder}/{folder}")
 
     def _scan(self, place: str, before: str) -> list[Entry]:
         with os.scandir(place) as found:

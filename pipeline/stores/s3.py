@@ -17,7 +17,7 @@ from typing import Any, BinaryIO
 
 from pipeline.errors import AlreadyThere, InputError, NotInStore, NotSupported, StoreError, ToolError
 from pipeline.stores.connection import Answer, Connection, Patience
-from pipeline.stores.store import Entry, Kind, checked_path
+from pipeline.stores.store import Entry, Kind, Unlisted, checked_path
 
 MIB = 1 << 20
 PART_BYTES = 16 * MIB
@@ -69,9 +69,40 @@ class ObjectStore:
             raise NotInStore(f"{self.url}/{folder}: is not there; give a path that the store has")
         yield from found
 
-    def walk(self, folder: str = "") -> Iterator[Entry]:
+    def walk(self, folder: str = "", *, unlisted: Unlisted | None = None) -> Iterator[Entry]:
         """Do as `Store.walk` does."""
-        yield from self._listed(folder)
+        if unlisted is None:
+            yield from self._listed(folder)
+        else:
+            yield from self._listed_in_parts(folder, "", folder, unlisted)
+
+    def _listed_in_parts(self, folder: str, after: str, top: str, unlisted: Unlisted) -> Iterator[Entry]:
+        """Yield what is listed below a folder, past a path; folder by folder if that fails in one go.
+
+        Raises StoreError if `top` cannot be listed: then it is the store that does not answer.
+        """
+        try:
+            for each in self._listed(folder):
+                if each.path > after:
+                    after = each.path
+                    yield each
+            return
+        except StoreError:
+            pass
+        try:
+            level = sorted(self._listed(folder, Delimiter="/"), key=_in_flat_order)
+        except StoreError as error:
+            if folder == top:
+                raise
+            next(self._listed(top, Delimiter="/"), None)
+            unlisted(folder, error)
+            return
+        for each in level:
+            if each.is_folder:
+                if f"{each.path}/" > after or after.startswith(f"{each.path}/"):
+                    yield from self._listed_in_parts(each.path, after, top, unlisted)
+            elif each.path > after:
+                yield each
 
     def _listed(self, folder: str, **further: Any) -> Iterator[Entry]:
         """Yield what is listed below a folder; with a delimiter, one level."""
@@ -292,6 +323,11 @@ class ObjectStore:
         made = ObjectStore(self._bucket, f"{self._name}{suffix}", part_bytes=self._part_bytes)
         made._connection = self._connection
         return made
+
+
+def _in_flat_order(entry: Entry) -> str:
+    """Sort key of folders and files, as a flat list has what is in them."""
+    return f"{entry.path}/" if entry.is_folder else entry.path
 
 
 Piece = Callable[[str, int, int, str], tuple[bytes, int, str]]

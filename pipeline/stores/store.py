@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from enum import StrEnum
 from pathlib import Path
 from typing import BinaryIO, NamedTuple, Protocol
@@ -44,6 +44,10 @@ class Entry(NamedTuple):
         return self.path.rpartition("/")[2]
 
 
+Unlisted = Callable[[str, StoreError], None]
+"""Told of a folder that cannot be listed, and why."""
+
+
 class Store(Protocol):
     """Named files below one root. Paths are relative to it, joined by ``/``; the root itself is ``""``.
 
@@ -60,11 +64,12 @@ class Store(Protocol):
         """Yield what lies directly in a folder, sorted by name. Raises NotInStore if there is none."""
         ...
 
-    def walk(self, folder: str = "") -> Iterator[Entry]:
+    def walk(self, folder: str = "", *, unlisted: Unlisted | None = None) -> Iterator[Entry]:
         """Yield every file, link, special file and empty folder below a folder, as they are found.
 
         Those of one folder come together and sorted. Object storage is asked for one flat list, sorted by
-        whole paths. A folder that is not there has nothing below it.
+        whole paths. A folder that is not there has nothing below it. With `unlisted`, a folder below that
+        cannot be listed is told, and the walk goes on beside it; `folder` itself must be listed.
         """
         ...
 

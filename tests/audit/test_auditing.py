@@ -19,7 +19,7 @@ from pipeline.audit.values import Condition
 from pipeline.errors import ExitStatus, InputError, Interrupted, StoreError
 from pipeline.stores import FolderStore
 from tests import make_ocfl
-from tests.audit.world import F1R, IDS, START, Broken, Failing, World, every_file
+from tests.audit.world import F1R, IDS, START, Broken, Failing, Unlistable, World, every_file
 from tests.make_ocfl import flip, two_versions
 
 DAY = dt.timedelta(days=1)
@@ -235,16 +235,80 @@ def test_damage_is_told_although_something_else_could_not_be_read(world: World) 
     assert world.conditions()[IDS[0]] is Condition.DAMAGED
 
 
+PLACE = make_ocfl.place_of(IDS[0])
+LEADING = PLACE.partition("/")[0]
+
+
+@pytest.mark.parametrize("closed", [LEADING, PLACE, f"{PLACE}/v1", f"{PLACE}/v1/content/data"])
+@pytest.mark.parametrize("is_known", [True, False])
+def test_a_folder_that_cannot_be_listed_leaves_the_rest_proved(
+    world: World, closed: str, is_known: bool
+) -> None:
+    if is_known:
+        world.run()
+    before = world.known().get(IDS[0])
+    world.store = Unlistable(world.root, closed)
+    world.time.now += DAY
+    done = world.run()
+    assert done.exit_status is ExitStatus.TOOL
+    found = world.conditions()
+    assert [found[each] for each in IDS[1:]] == [Condition.INTACT] * 3
+    is_seen = closed.startswith(f"{PLACE}/")
+    assert done.root.codes == (set() if is_seen else {"K010"})
+    told = [*done.root.findings, *(each for each in done.outcomes)]
+    assert all("Permission denied" in str(each) and closed in str(each) for each in told)
+    if is_known or is_seen:
+        (outcome,) = done.outcomes
+        assert (outcome.place, outcome.condition) == (PLACE, Condition.UNREAD)
+        assert not outcome.report.codes
+    if before:
+        now = world.known()[IDS[0]]
+        assert (now.is_there, now.proved_at, now.condition) == (True, before.proved_at, Condition.UNREAD)
+        assert done.standing.objects == 4
+
+
+def test_what_could_not_be_listed_comes_first_when_it_can(world: World) -> None:
+    world.run()
+    world.store = Unlistable(world.root, LEADING)
+    world.run()
+    world.store = FolderStore(world.root)
+    world.run(is_oldest_first=True)
+    assert world.outcomes[0].object_id == IDS[0]
+    assert world.outcomes[0].condition is Condition.INTACT
+
+
+def test_a_folder_of_the_copy_that_cannot_be_listed_is_no_lack_of_objects(world: World) -> None:
+    done = world.run(replica=Unlistable(world.copy_root, LEADING))
+    assert done.exit_status is ExitStatus.DONE
+    assert {each.object_id: set(each.report.codes) for each in done.outcomes} == {IDS[0]: {"K009"}}
+
+
+def test_what_may_lie_in_a_folder_that_cannot_be_listed_is_not_said_to_be_in_the_copy_alone(
+    world: World,
+) -> None:
+    world.store = Unlistable(world.root, LEADING)
+    assert world.run(replica=FolderStore(world.copy_root)).root.codes == {"K010"}
+
+
+def test_a_layout_that_cannot_be_read_is_told(world: World) -> None:
+    layout = "0004-hashed-n-tuple-storage-layout"
+    (world.root / "ocfl_layout.json").write_bytes(
+        make_ocfl.to_bytes({"extension": layout, "description": "x"})
+    )
+    config = world.root / "extensions" / layout / "config.json"
+    config.parent.mkdir(parents=True, exist_ok=True)
+    config.unlink(missing_ok=True)
+    config.symlink_to("nowhere.json")
+    done = world.run()
+    assert "K011" in done.root.codes
+    assert set(world.conditions().values()) == {Condition.INTACT}
+
+
 def test_a_store_that_cannot_be_listed_ends_the_run_and_changes_no_record(world: World) -> None:
     world.run()
     before = world.known()
-
-    class Unlisted(FolderStore):
-        def walk(self, folder: str = "") -> object:  # type: ignore[override]
-            raise StoreError(f"{self.url}: cannot be listed")
-
-    world.store = Unlisted(world.root)
-    with pytest.raises(StoreError):
+    world.store = Unlistable(world.root, "")
+    with pytest.raises(StoreError, match="Permission denied"):
         world.run()
     assert world.known() == before
 

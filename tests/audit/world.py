@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import io
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -13,7 +14,7 @@ from pipeline.audit.auditing import audit
 from pipeline.audit.record import Known, Record, opened
 from pipeline.audit.values import Audit, Clock, Condition, Options, Outcome
 from pipeline.errors import StoreError
-from pipeline.stores import FolderStore, Store
+from pipeline.stores import Entry, FolderStore, Store
 from tests import make_ocfl
 from tests.make_ocfl import two_versions
 
@@ -120,6 +121,19 @@ class Failing(FolderStore):
             if path.endswith(end) and answers:
                 return io.BytesIO(answers.pop(0))
         return super().open(path)
+
+
+class Unlistable(FolderStore):
+    """A folder in which some folders may not be listed, as of another owner."""
+
+    def __init__(self, folder: Path, *closed: str) -> None:
+        super().__init__(folder)
+        self.closed = closed
+
+    def _scan(self, place: str, before: str) -> list[Entry]:
+        if before.rstrip("/") in self.closed:
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return super()._scan(place, before)
 
 
 class Broken(FolderStore):
