@@ -25,6 +25,14 @@ from pipeline.files import natural_key
 from pipeline.foliation import Place, Side, Zone
 from pipeline.model import FrameKind, Light, LightKind
 
+RAW_SUFFIXES = frozenset(
+    {
+        *(".3fr", ".arw", ".cr2", ".cr3", ".crw", ".dcr", ".dng", ".erf", ".fff", ".iiq", ".kdc", ".mef"),
+        *(".mos", ".mrw", ".nef", ".nrw", ".orf", ".pef", ".raf", ".raw", ".rw2", ".rwl", ".srw", ".x3f"),
+    }
+)
+"""Names of what cameras write: images, but no masters."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Guess:

@@ -12,14 +12,11 @@ from pipeline.errors import InputError, MasterError
 from pipeline.headers import jpeg, jpeg2000, png
 from pipeline.headers.exif import capture_facts, orientation
 from pipeline.headers.tiff import Directory, TiffReader
+from pipeline.master_names import RAW_SUFFIXES
 from pipeline.model import IccFacts, MasterFacts, MasterFormat, ResolutionUnit
 from pipeline.specs import tiff as facts_of_tiff
 from pipeline.specs.tiff import Tag
 
-_RAW_SUFFIXES = {
-    *(".3fr", ".arw", ".cr2", ".cr3", ".dng", ".fff", ".iiq"),
-    *(".nef", ".orf", ".pef", ".raf", ".raw", ".rw2", ".srw"),
-}
 _EXPORT = "export it as an uncompressed or LZW TIFF, 16 bit, RGB or grey, with its ICC profile"
 _SIGNATURES = (
     (b"\xff\xd8\xff", MasterFormat.JPEG),
@@ -80,7 +77,7 @@ def _read(file: BinaryIO, name: str) -> Header:
     size_bytes = file.seek(0, 2)
     if not head:
         raise MasterError(f"{name}: is empty; copy it again from its source")
-    if PurePath(name).suffix.lower() in _RAW_SUFFIXES:
+    if PurePath(name).suffix.lower() in RAW_SUFFIXES:
         raise MasterError(f"{name}: is a camera raw file, not a finished master; {_EXPORT}")
     kind = next((kind for signature, kind in _SIGNATURES if head.startswith(signature)), None)
     match kind:
