@@ -17,9 +17,8 @@ from pipeline.model import MasterFacts
 from pipeline.specification import Measure
 from pipeline.specs import bagit
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Stated, StatedDigest
-from pipeline.verify.file_reading import is_tile
 from pipeline.verify.page_lists import Row
-from pipeline.verify.roles import Picture
+from pipeline.verify.roles import Picture, is_tile
 from pipeline.verify.sessions import Session, sessions, together
 
 TERMS = "the delivery specification in use"

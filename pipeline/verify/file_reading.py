@@ -9,7 +9,6 @@ from __future__ import annotations
 import io
 import itertools
 import os
-import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
@@ -23,17 +22,13 @@ from pipeline.errors import MasterError
 from pipeline.headers import Header, is_image, read_header_of
 from pipeline.headers.structure import read_structure
 from pipeline.verify.evidence import SIGNATURE_SIDE, FileReading, ImageReading
+from pipeline.verify.roles import IMAGE_SUFFIXES, is_tile
 
 IN_MEMORY_BYTES = 64 << 20
 """Files up to this size are decoded from memory; each thread holds one at most."""
 
 MAX_SIDE_PX = 500_000
 """Rows are decoded some at a time: what is wider takes gigabytes, whatever its height."""
-
-IMAGE_SUFFIXES = frozenset({".tif", ".tiff", ".jpg", ".jpeg", ".jp2", ".jpx", ".png"})
-_ENDINGS = tuple(IMAGE_SUFFIXES)
-_TILE = re.compile(r"/default\.[a-z0-9]+$")
-_WHOLE = "/full/max/"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,14 +207,9 @@ def _changed(wanted: Wanted, digester: Digester) -> str:
     return f"had {wanted.size_bytes:,} bytes when listed, {digester.size_bytes:,} when it was read"
 
 
-def is_tile(path: str) -> bool:
-    """True for what an image service gives out, but for the whole image in full size."""
-    return _TILE.search(path) is not None and _WHOLE not in path
-
-
 def _seems_image(path: str, head: bytes) -> bool:
     """By its name or its first bytes; what a file manager writes beside an image has the name alone."""
-    return (path.lower().endswith(_ENDINGS) and "/._" not in path) or is_image(head)
+    return (path.lower().endswith(IMAGE_SUFFIXES) and "/._" not in path) or is_image(head)
 
 
 def _read_whole(file: BinaryIO, size_bytes: int) -> bytes:

@@ -11,7 +11,7 @@ from pipeline.delivery import Images
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import MasterFormat
 from pipeline.verify.evidence import Bundle, FileReading, ImageReading
-from pipeline.verify.file_reading import is_tile
+from pipeline.verify.roles import is_tile
 from pipeline.verify.sources import COMMON_PRACTICE, TIFF_6
 
 _SUFFIXES = {

@@ -17,7 +17,6 @@ from pipeline.files import slug
 from pipeline.model import MasterFormat
 from pipeline.specs import bagit
 from pipeline.verify.evidence import Bundle
-from pipeline.verify.file_reading import IMAGE_SUFFIXES, is_tile
 
 _FOLDERS = {
     Role.MASTERS: {"masters", "master", "preservation", "archive", "archival", "tiff", "tif"},
@@ -41,7 +40,8 @@ _SUFFIX_FORMATS = {
     ".jpeg": MasterFormat.JPEG,
     ".png": MasterFormat.PNG,
 }
-_ENDINGS = tuple(IMAGE_SUFFIXES)
+IMAGE_SUFFIXES = (".tif", ".tiff", ".jpg", ".jpeg", ".jp2", ".jpx", ".png")
+_TILE = re.compile(r"/default\.[a-z0-9]+$")
 _WHOLE = re.compile(r"/([^/]+)/full/max/0/default\.[a-z0-9]+$")
 
 
@@ -129,6 +129,11 @@ def pictures(bundle: Bundle, folders: Folders) -> tuple[Picture, ...]:
     )
 
 
+def is_tile(path: str) -> bool:
+    """True for what an image service gives out, but for the whole image in full size."""
+    return _TILE.search(path) is not None and "/full/max/" not in path
+
+
 def _signature(bundle: Bundle, path: str) -> bytes:
     reading = bundle.readings.get(path)
     return reading.image.signature if reading is not None and reading.image is not None else b""
@@ -142,7 +147,7 @@ def _images(bundle: Bundle) -> Iterator[tuple[str, int]]:
                 facts = reading.image.facts
                 yield path, _RANKS[facts.format] if facts else _rank(path)
         return
-    for path in bundle.with_suffix(*_ENDINGS):
+    for path in bundle.with_suffix(*IMAGE_SUFFIXES):
         if not is_tile(path):
             yield path, _rank(path)
 

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from pipeline import images
 from pipeline.containers import Container
 from pipeline.delivery import Role, SamplingTerms
 from pipeline.errors import MasterError
-from pipeline.headers import read_header_of
 from pipeline.sampling import SamplingPlan
 from pipeline.verdict import Sample
 from pipeline.verify.roles import Picture
@@ -61,6 +59,9 @@ def _basis(terms: SamplingTerms, plan: SamplingPlan) -> str:
 
 def thumbnails(container: Container, paths: Iterable[str]) -> dict[str, bytes]:
     """Return a small JPEG of each image that can be decoded, by its path."""
+    from pipeline import images
+    from pipeline.headers import read_header_of
+
     made: dict[str, bytes] = {}
     for path in paths:
         try:

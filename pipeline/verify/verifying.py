@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline import containers
 from pipeline.containers import Container, Kind
@@ -22,13 +22,15 @@ from pipeline.verify.between import ITEM, PICTURES, ItemFacts, Told
 from pipeline.verify.container_rules import CONTAINER, UNREADABLE, ContainerFacts
 from pipeline.verify.delivery_rules import DELIVERED, DELIVERY, DeliveryFacts
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, PagesKind
-from pipeline.verify.file_reading import Wanted, read_files
 from pipeline.verify.fixity_rules import FIXITY
 from pipeline.verify.image_rules import IMAGES, ImageFacts
 from pipeline.verify.likeness import DEFAULT_DIFFERENCE
 from pipeline.verify.page_lists import page_lists, rows_of, sessions_of
 from pipeline.verify.roles import pictures
 from pipeline.verify.sample import draw, thumbnails
+
+if TYPE_CHECKING:
+    from pipeline.verify.file_reading import Wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +128,8 @@ def _read(
 ) -> dict[str, FileReading]:
     if options.is_quick or bag is None:
         return {}
+    from pipeline.verify.file_reading import read_files  # with it come decoders: structure needs none
+
     wanted = _wanted(container, bag)
     progress.start("files read", total=len(wanted))
 
@@ -140,6 +144,8 @@ def _read(
 
 
 def _wanted(container: Container, bag: Bag) -> list[Wanted]:
+    from pipeline.verify.file_reading import Wanted
+
     documented = metadata.checksum_algorithms(container)
     payload, tags = payload_algorithms(bag) | documented, tag_algorithms(bag)
     return [
@@ -173,7 +179,8 @@ def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
     if options.draws_sample:
         verdict = replace(verdict, sample=_sample(bundle, told, options))
     drawn = verdict.sample.frames if verdict.sample else ()
-    return Verified(verdict=verdict, told=told, thumbnails=thumbnails(bundle.container, drawn))
+    small = thumbnails(bundle.container, drawn) if drawn else {}
+    return Verified(verdict=verdict, told=told, thumbnails=small)
 
 
 def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report, Told]:
