@@ -72,7 +72,7 @@ class Entry(NamedTuple):
     size_bytes: int
     kind: Kind = Kind.FILE
     target: str = ""
-    """Where a link leads, as it is written."""
+    """Where a link leads, as it is written; what a special file is, if that is known."""
 
 
 class FaultKind(StrEnum):
@@ -87,6 +87,8 @@ class FaultKind(StrEnum):
     ENCRYPTED = "encrypted"
     TOP_LEVEL = "top level"
     """Not one folder that holds all."""
+    SEVERAL_BAGS = "several bags"
+    """More than one folder at the top is a bag: all but the first stay unread."""
     NAME = "name"
     """The folder inside is not named as the archive."""
 
@@ -414,13 +416,24 @@ def _base(collected: _Collected, path: Path) -> str:
         collected.faults.append(Fault(FaultKind.TOP_LEVEL, path.name, detail))
         return ""
     bags = [each for each in tops if f"{each}/bagit.txt" in collected.entries]
-    if len(tops) > 1:
-        detail = ", ".join(tops[:5]) + (f" and {len(tops) - 5} more" if len(tops) > 5 else "")
-        collected.faults.append(Fault(FaultKind.TOP_LEVEL, path.name, f"{len(tops)} entries: {detail}"))
+    if len(bags) > 1:
+        detail = f"{len(bags)} bags: {_listed(bags)}"
+        collected.faults.append(Fault(FaultKind.SEVERAL_BAGS, path.name, detail))
+    elif len(tops) > 1:
+        detail = f"{len(tops)} entries: {_listed(tops)}"
+        collected.faults.append(Fault(FaultKind.TOP_LEVEL, path.name, detail))
     top = (bags or tops)[0]
-    if top != _stem(path):
+    if top != _stem(path) and collected.entries.get(top, _A_FOLDER).kind is Kind.FOLDER:
         collected.faults.append(Fault(FaultKind.NAME, path.name, f'the folder inside is "{top}"'))
     return f"{top}/"
+
+
+_A_FOLDER = Entry("", 0, Kind.FOLDER, "")
+"""What archives need not say of a folder: that it is there."""
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
 
 
 def _stem(path: Path) -> str:

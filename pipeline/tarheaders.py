@@ -128,9 +128,11 @@ class _Reader:
         said = {**self.common, **self.own}
         kind = _KINDS.get(block[156:157], TarKind.SPECIAL)
         name = said.get("path") or _name(block)
+        target = (said.get("linkpath") or _text(block[157:257])) if kind is TarKind.LINK else ""
         is_sparse = block[156:157] == _SPARSE or any(key.startswith("GNU.sparse.") for key in said)
         if is_sparse:
             kind, name = TarKind.SPECIAL, said.get("GNU.sparse.name") or name
+            target = "a file whose empty parts were left out (sparse)"
         elif kind is TarKind.FILE and name.endswith("/"):
             kind = TarKind.FOLDER  # as archives before POSIX say it
         if block[156:157] == _SPARSE:
@@ -141,7 +143,7 @@ class _Reader:
             kind=kind,
             size_bytes=size_bytes,
             data_at=self.at,
-            target=(said.get("linkpath") or _text(block[157:257])) if kind is TarKind.LINK else "",
+            target=target,
         )
         self._skip(size_bytes)
         if member.data_at + size_bytes > self.end_bytes:

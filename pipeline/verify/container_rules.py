@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline import files
-from pipeline.containers import Container, FaultKind, irregular
+from pipeline.containers import Container, FaultKind, Kind, irregular
 from pipeline.findings import Level, Register, Remark
 from pipeline.verify import sources
 
@@ -25,16 +26,39 @@ class ContainerFacts:
         """Place and detail of each fault of a kind."""
         return ((each.place, each.detail) for each in self.container.faults if each.kind is kind)
 
+    def folded(self, kind: FaultKind) -> Iterator[tuple[str, str]]:
+        """Place and detail of each fault of a kind; of many that are alike the first, and their number."""
+        alike: dict[str, list[str]] = defaultdict(list)
+        for place, detail in self.faults(kind):
+            alike[detail].append(place)
+        for detail, places in alike.items():
+            if len(places) > _SINGLE:
+                yield places[0], f"{detail}; so in {len(places):,} entries"
+            else:
+                yield from ((place, detail) for place in places)
+
     @property
     def is_archive(self) -> bool:
         """True for a .tar, .tar.gz or .zip file."""
         return bool(self.container.media_type)
 
 
+_SINGLE = 3
+"""Faults of one kind that are told one by one; more have one cause, the program that made the archive."""
+
 CONTAINER = Register[ContainerFacts]("archives and folders")
 
-UNREADABLE = frozenset({"A001", "A002"})
+UNREADABLE = frozenset({"A001", "A002", "A003", "A005"})
 """Codes that may be the reason why there is no bag to be seen."""
+
+
+def breaks_off(container: Container) -> bool:
+    """True if an archive, or a folder beyond the limits, was not seen to its end: nothing is known to lack.
+
+    A folder inside of a bag that cannot be looked into is told with the bag.
+    """
+    kinds = {each.kind for each in container.faults}
+    return FaultKind.TOO_MUCH in kinds or (bool(container.media_type) and FaultKind.UNREADABLE in kinds)
 
 
 @CONTAINER.rule(
@@ -74,7 +98,7 @@ def it_keeps_the_limits(facts: ContainerFacts) -> Iterator[Remark]:
 )
 def paths_stay_inside(facts: ContainerFacts) -> Iterator[Remark]:
     """No entry is absolute, upward, or meant for a drive or a home folder."""
-    for place, detail in facts.faults(FaultKind.UNSAFE_PATH):
+    for place, detail in facts.folded(FaultKind.UNSAFE_PATH):
         yield Remark(place=place, value=f"a path that {detail}", limit="a path below the bag's folder")
 
 
@@ -101,7 +125,7 @@ def names_are_single(facts: ContainerFacts) -> Iterator[Remark]:
 )
 def nothing_is_encrypted(facts: ContainerFacts) -> Iterator[Remark]:
     """Archives for keeping need no password in fifty years."""
-    for place, detail in facts.faults(FaultKind.ENCRYPTED):
+    for place, detail in facts.folded(FaultKind.ENCRYPTED):
         yield Remark(place=place, value=detail, limit="readable without a password")
 
 
@@ -114,9 +138,12 @@ def nothing_is_encrypted(facts: ContainerFacts) -> Iterator[Remark]:
     "it then gives one folder that is the bag.",
 )
 def one_folder_holds_all(facts: ContainerFacts) -> Iterator[Remark]:
-    """The one entry at the top of an archive is the bag's folder."""
+    """The one entry at the top of an archive is the bag's folder; several bags are an error."""
     for place, detail in facts.faults(FaultKind.TOP_LEVEL):
         yield Remark(place=place, value=detail, limit="one folder, the bag")
+    for place, detail in facts.faults(FaultKind.SEVERAL_BAGS):
+        value = f"{detail}; only the first was judged"
+        yield Remark(place=place, value=value, limit="an archive for each bag", level=Level.ERROR)
 
 
 @CONTAINER.rule(
@@ -138,13 +165,16 @@ def the_folder_is_named_as_the_archive(facts: ContainerFacts) -> Iterator[Remark
     Level.ERROR,
     "A link or device in place of a file",
     source=sources.RFC_8493 + "5.2",
-    advice="Put a copy of the file itself there. Links are not followed, devices and pipes are not opened.",
+    advice="Put a copy of the file itself there, and make tar archives without the option for sparse files. "
+    "Links are not followed, devices and pipes are not opened.",
 )
 def there_are_only_files(facts: ContainerFacts) -> Iterator[Remark]:
     """A bundle holds regular files and folders."""
     for entry in irregular(facts.container):
-        leads = f" to {entry.target}" if entry.target else ""
-        yield Remark(place=entry.path, value=f"a {entry.kind}{leads}", limit="a regular file")
+        value = f"a {entry.kind} to {entry.target}" if entry.target else f"a {entry.kind}"
+        if entry.kind is Kind.SPECIAL and entry.target:
+            value = entry.target
+        yield Remark(place=entry.path, value=value, limit="a regular file")
 
 
 @CONTAINER.rule(

@@ -19,7 +19,7 @@ from pipeline.verify import between, image_service, metadata, presentation
 from pipeline.verify.bag_reading import payload_algorithms, read_bag, tag_algorithms
 from pipeline.verify.bag_rules import BAG, BagFacts
 from pipeline.verify.between import ITEM, PICTURES, ItemFacts, Told
-from pipeline.verify.container_rules import CONTAINER, UNREADABLE, ContainerFacts
+from pipeline.verify.container_rules import CONTAINER, UNREADABLE, ContainerFacts, breaks_off
 from pipeline.verify.delivery_rules import DELIVERED, DELIVERY, DeliveryFacts
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, PagesKind
 from pipeline.verify.fixity_rules import FIXITY
@@ -126,7 +126,7 @@ def registers() -> tuple[Register[Any], ...]:
 def _read(
     container: Container, bag: Bag | None, options: Options, progress: Progress
 ) -> dict[str, FileReading]:
-    if options.is_quick or bag is None:
+    if options.is_quick or bag is None or breaks_off(container):
         return {}
     from pipeline.verify.file_reading import read_files  # with it come decoders: structure needs none
 
@@ -168,7 +168,9 @@ def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
     told = Told(bundle=bundle.place, group=_group(bundle.bag), accounts=(), pictures=())
     if bundle.container.is_document:
         report += _judge_documents(bundle, options).report
-    elif bundle.bag is None and (broken := sorted(report.codes & UNREADABLE)):
+    elif (bundle.bag is None or breaks_off(bundle.container)) and (
+        broken := sorted(report.codes & UNREADABLE)
+    ):
         report += BAG.skipped(bundle.place, f"not judged, because of {broken[0]}")
     else:
         report += BAG.judge(_bag_facts(bundle, options), place=bundle.place)

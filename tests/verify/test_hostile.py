@@ -31,7 +31,7 @@ from pipeline.errors import PipelineError
 from pipeline.verify.bag_reading import is_text_encoding
 from pipeline.verify.file_reading import Wanted, read_files
 from tests import make
-from tests.verify.make_bundles import Draft, bag, codes, digest, is_rejected, judge, places
+from tests.verify.make_bundles import Draft, all_codes, bag, codes, digest, is_rejected, judge, places
 
 ROOT = Path(__file__).parent.parent.parent
 GIB = 1 << 30
@@ -249,6 +249,65 @@ def test_a_hard_link_in_place_of_a_file_is_one_finding(tmp_path: Path) -> None:
     (folder / "data/b").hardlink_to(folder / "data/a")
     path = _tarred(folder, tmp_path / "msb-014.tar", lambda info: info)
     assert codes(judge(path)) == ["A008"]
+
+
+def _zipped(path: Path, *folders: Path, name: Callable[[str], str] = str) -> Path:
+    """Pack folders, with the names that their files are to have in the archive."""
+    with zipfile.ZipFile(path, "w") as archive:
+        for folder in folders:
+            for file in sorted(each for each in folder.rglob("*") if each.is_file()):
+                entry = zipfile.ZipInfo(file.name)
+                entry.filename = name(f"{folder.name}/{file.relative_to(folder)}")
+                archive.writestr(entry, file.read_bytes())
+    return path
+
+
+def test_an_archive_of_two_bags_is_rejected_for_one_of_them_was_not_judged(tmp_path: Path) -> None:
+    path = _zipped(tmp_path / "two.zip", bag(tmp_path / "msb-014"), bag(tmp_path / "msb-015"))
+    assert codes(judge(path)) == ["A006"]
+    assert is_rejected(judge(path))
+
+
+@pytest.mark.parametrize("suffix", ["tar", "tar.gz"])
+def test_an_archive_that_is_cut_off_is_judged_no_further(suffix: str, tmp_path: Path) -> None:
+    folder = bag(tmp_path / "msb-014", payload={"data/a": random.Random(1).randbytes(100_000)})
+    path = tmp_path / f"msb-014.{suffix}"
+    with tarfile.open(path, "w:gz" if suffix == "tar.gz" else "w") as tar:
+        for name in ("bagit.txt", "data/a", "manifest-sha512.txt"):
+            tar.add(folder / name, f"msb-014/{name}")
+    path.write_bytes(path.read_bytes()[:60_000])
+    verdict = judge(path)
+    assert all_codes(verdict) == {"A001"}
+    assert {each.reason for each in verdict.report.skipped} == {"not judged, because of A001"}
+
+
+def test_a_zip_with_backslashes_is_one_finding_whatever_the_number_of_files(tmp_path: Path) -> None:
+    path = _zipped(tmp_path / "x.zip", bag(tmp_path / "msb-014"), name=lambda name: name.replace("/", "\\"))
+    assert codes(judge(path)) == ["A003"]
+
+
+def test_a_zip_with_a_password_is_one_finding_whatever_the_number_of_files(tmp_path: Path) -> None:
+    path = _zipped(tmp_path / "msb-014.zip", bag(tmp_path / "msb-014"))
+    data = path.read_bytes().replace(b"PK\x01\x02\x14\x03\x14\x00\x00", b"PK\x01\x02\x14\x03\x14\x00\x01")
+    assert data != path.read_bytes()
+    path.write_bytes(data)
+    assert codes(judge(path)) == ["A005"]
+
+
+def test_a_file_that_tar_stores_as_sparse_is_said_to_be_that(tmp_path: Path) -> None:
+    folder = bag(tmp_path / "msb-014", payload={"data/a": b"a"})
+    path = tmp_path / "msb-014.tar"
+    with tarfile.open(path, "w") as tar:
+        for name in ("bagit.txt", "manifest-sha512.txt", "bag-info.txt", "tagmanifest-sha512.txt"):
+            tar.add(folder / name, f"msb-014/{name}")
+        tar.add(folder / "data", "msb-014/data", recursive=False)
+        info = tarfile.TarInfo("msb-014/data/a")
+        info.type = tarfile.GNUTYPE_SPARSE
+        tar.addfile(info)
+    findings = judge(path).report.findings
+    assert [(each.code, each.value) for each in findings if each.code != "B054"] == [
+        ("A008", "a file whose empty parts were left out (sparse)")
+    ]
 
 
 @pytest.mark.parametrize("suffix", ["tar", "tar.gz", "zip"])
