@@ -518,10 +518,16 @@ def names_are_distinct_everywhere(facts: BagFacts) -> Iterator[Remark]:
     requires=IS_BAG,
 )
 def payload_files_are_not_empty(facts: BagFacts) -> Iterator[Remark]:
-    """A file of 0 bytes is legal, and nearly always an accident."""
+    """A file of 0 bytes is legal, and nearly always an accident.
+
+    Silent if it is an image, or its digest is another: then it is told there.
+    """
+    readings, altered = facts.bundle.readings, facts.bundle.altered
     for path, size_bytes in facts.bag.payload.items():
         if not size_bytes and PurePosixPath(path).name not in (".keep", ".gitkeep", "__init__.py"):
-            yield Remark(place=path, value="0 bytes", limit="content")
+            is_image = path in readings and readings[path].image is not None
+            if not is_image and path not in altered:
+                yield Remark(place=path, value="0 bytes", limit="content")
 
 
 @BAG.rule(

@@ -52,8 +52,9 @@ class DeliveryFacts:
     def images(self) -> Iterator[tuple[FileReading, MasterFacts, ImageTerms]]:
         """Every image that has a header to read and is no tile, with the terms for its folder."""
         for _, reading in sorted(self.bundle.readings.items()):
-            if reading.image and reading.image.facts and not is_tile(reading.path):
-                yield reading, reading.image.facts, self.terms.images.for_path(reading.path)
+            image = self.bundle.image_at(reading.path)
+            if image and image.facts and not is_tile(reading.path):
+                yield reading, image.facts, self.terms.images.for_path(reading.path)
 
     def with_role(self, role: Role) -> list[str]:
         """Paths of payload files whose folder has a role."""

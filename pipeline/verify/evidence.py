@@ -7,7 +7,7 @@ facts of its own.
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import NamedTuple
@@ -180,6 +180,26 @@ class Bundle:
     def with_suffix(self, *suffixes: str) -> list[str]:
         """Paths of regular files that end in one of these suffixes, in any case; sorted."""
         return sorted(path for suffix in suffixes for path in self.by_suffix.get(suffix, ()))
+
+    @functools.cached_property
+    def altered(self) -> frozenset[str]:
+        """Paths of files that could not be read, or are not what a manifest says: told with the digests."""
+        return frozenset(self._find_altered()) if self.readings else frozenset()
+
+    def _find_altered(self) -> Iterator[str]:
+        for path, reading in self.readings.items():
+            if reading.failure:
+                yield path
+        for manifest in (*self.bag.manifests, *self.bag.tag_manifests) if self.bag else ():
+            for path, digest in manifest.entries.items():
+                read = self.readings.get(path)
+                if read is not None and read.digests.get(manifest.algorithm, digest) != digest:
+                    yield path
+
+    def image_at(self, path: str) -> ImageReading | None:
+        """What decoding a file gave; None if it is no image, was not decoded, or is not what was sent."""
+        reading = self.readings.get(path)
+        return None if reading is None or path in self.altered else reading.image
 
     def has(self, path: str) -> bool:
         """True if a regular file lies at `path`."""

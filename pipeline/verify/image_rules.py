@@ -32,13 +32,16 @@ class ImageFacts:
     """What a delivery specification says of images."""
 
     def read(self) -> Iterator[tuple[FileReading, ImageReading]]:
-        """Every image that was read, with its file, but the tiles of image services: T judges these."""
+        """Every image that was read, with its file, but the tiles of image services: T judges these.
+
+        Images that are not what was sent are left out: their digests tell of them.
+        """
         files = self.bundle.container.entries
         for reading in self.bundle.readings.values():
-            if reading.image is not None and not reading.failure:
+            if (image := self.bundle.image_at(reading.path)) is not None:
                 service = reading.path.rsplit("/", _TILE_LEVELS)[0]
                 if not is_tile(reading.path) or f"{service}/info.json" not in files:
-                    yield reading, reading.image
+                    yield reading, image
 
 
 _TILE_LEVELS = 4

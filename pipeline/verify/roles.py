@@ -135,8 +135,8 @@ def is_tile(path: str) -> bool:
 
 
 def _signature(bundle: Bundle, path: str) -> bytes:
-    reading = bundle.readings.get(path)
-    return reading.image.signature if reading is not None and reading.image is not None else b""
+    image = bundle.image_at(path)
+    return image.signature if image is not None else b""
 
 
 def _images(bundle: Bundle) -> Iterator[tuple[str, int]]:

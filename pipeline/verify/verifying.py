@@ -247,7 +247,17 @@ def _judge_files(bundle: Bundle, options: Options) -> Report:
     if bundle.is_quick:
         return FIXITY.skipped(bundle.place, _NOT_READ) + IMAGES.skipped(bundle.place, _NOT_READ)
     fixity = FIXITY.judge(_bag_facts(bundle, options), place=bundle.place)
-    return fixity + IMAGES.judge(ImageFacts(bundle=bundle, images=options.terms.images), place=bundle.place)
+    images = IMAGES.judge(ImageFacts(bundle=bundle, images=options.terms.images), place=bundle.place)
+    return fixity + images + Report.joined(_not_what_was_sent(bundle))
+
+
+def _not_what_was_sent(bundle: Bundle) -> Iterator[Report]:
+    """What is not judged of images whose digests tell that they are not those that were sent."""
+    for path in sorted(bundle.altered):
+        reading = bundle.readings[path]
+        if reading.image is not None:
+            code = "B072" if reading.failure else "B070" if _is_payload(path) else "B071"
+            yield IMAGES.skipped(path, f"not judged, because of {code}")
 
 
 def _judge_documents(bundle: Bundle, options: Options) -> Judged:

@@ -192,15 +192,13 @@ class ServiceFacts:
 
     @functools.cached_property
     def images(self) -> tuple[tuple[str, ImageReading], ...]:
-        """The promised files that were read as images, by name, in the order of levels."""
-        readings, before = self.bundle.readings, f"{self.service.folder}/" if self.service.folder else ""
-        if not readings:
+        """The promised files that were read as images and are what was sent, by name, in the order of levels."""
+        if not self.bundle.readings:
             return ()
         found = []
         for name in (*self.promise.files, *self.promise.instead):
-            reading = readings.get(before + name)
-            if reading is not None and reading.image is not None and not reading.failure:
-                found.append((name, reading.image))
+            if (image := self.bundle.image_at(self.at(name))) is not None:
+                found.append((name, image))
         return tuple(found)
 
     def at(self, name: str) -> str:

@@ -120,12 +120,12 @@ class Finder:
 
     def reading_of(self, path: str) -> FileReading | None:
         """The file as it was read; None if it was not, or is not what the bag's manifests say: told there."""
-        return None if path in self._altered else self.bundle.readings.get(path)
+        return None if path in self.bundle.altered else self.bundle.readings.get(path)
 
     def facts_of(self, path: str) -> MasterFacts | None:
         """What the header of an image says; None if it is no image, or is damaged."""
-        reading = self.reading_of(path)
-        return reading.image.facts if reading is not None and reading.image is not None else None
+        image = self.bundle.image_at(path)
+        return image.facts if image is not None else None
 
     def is_missing_from_bag(self, path: str) -> bool:
         """True if the bag's manifests list a file that is not there: told there."""
@@ -139,21 +139,6 @@ class Finder:
     def _listed(self) -> frozenset[str]:
         bag = self.bundle.bag
         return frozenset(path for each in bag.manifests for path in each.entries) if bag else frozenset()
-
-    @functools.cached_property
-    def _altered(self) -> frozenset[str]:
-        return frozenset(self._find_altered())
-
-    def _find_altered(self) -> Iterator[str]:
-        for path, reading in self.bundle.readings.items():
-            if reading.failure:
-                yield path
-        bag = self.bundle.bag
-        for manifest in (*bag.manifests, *bag.tag_manifests) if bag else ():
-            for path, digest in manifest.entries.items():
-                read = self.bundle.readings.get(path)
-                if read is not None and read.digests.get(manifest.algorithm, digest) != digest:
-                    yield path
 
     # --------------------------------------------------------------------------------------- files by name
 

@@ -202,8 +202,7 @@ class PresentationFacts:
 
     def size_in_file(self, address: str) -> Size | None:
         """The pixel size of the file that an address means, as it is shown; None if it was not read."""
-        reading = self.bundle.readings.get(self.addresses.path_of(address))
-        image = reading.image if reading and not reading.failure else None
+        image = self.bundle.image_at(self.addresses.path_of(address))
         if image is None or image.facts is None:
             return None
         size = Size(image.facts.width_px, image.facts.height_px)

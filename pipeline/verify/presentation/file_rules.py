@@ -167,9 +167,9 @@ def _wrong_formats(facts: PresentationFacts) -> Iterator[Remark]:
 
 def media_types(facts: PresentationFacts, path: str) -> tuple[str, ...]:
     """Return what a file is: as it was read, else as its name says; nothing if neither tells."""
-    reading = facts.bundle.readings.get(path)
-    if reading is not None and reading.image is not None and reading.image.facts is not None:
-        return (reading.image.facts.media_type,)
+    image = facts.bundle.image_at(path)
+    if image is not None and image.facts is not None:
+        return (image.facts.media_type,)
     return presentation.MEDIA_TYPES.get(posixpath.splitext(path)[1].lower(), ())
 
 
