@@ -55,7 +55,7 @@ def _outside_of_objects(hierarchy: Hierarchy) -> dict[str, str]:
 def nobody_is_writing(around: Around) -> Iterator[Remark]:
     """No deposit has begun that has not ended."""
     for note in around.notes:
-        yield Remark(place=note.place, value=f"{note.object_id}: {note}", limit="nobody")
+        yield Remark(place=note.place, value=f"{note.object_id}: being {note}", limit="nobody")
 
 
 @AROUND.rule(

@@ -93,6 +93,7 @@ class _Run:
         self._started, self._began_s = clock.now(), clock.seconds()
         self._committed_s = self._began_s
         self._known: dict[str, Known] = {}
+        self._begun: dict[str, tuple[tuple[Mend, dt.datetime], ...]] = {}
         self._root = RootFacts()
         self._layout_root: Root | None = None
         self._replica: Replica | None = None
@@ -107,12 +108,14 @@ class _Run:
         hierarchy = storage_root(self._store)
         if replica is not None:
             self._replica = replica_of(replica)
-        self._known = self._record.known()
+        self._known, self._begun = self._record.known(), self._record.begun_mends()
         there = {each.place for each in hierarchy.objects}
         unknown = hierarchy.unknown(self._known.keys() - there)
         self._record.check_store(self._store.url, there | unknown.keys())
         self._record.see(hierarchy.objects, self._started, unknown=unknown)
         last_run = self._record.begin_run(self._started)
+        if self._options.repairs:
+            mending.clear(self._store, host=self._options.host, pid=self._options.pid)
         self._layout_root = hierarchy.root
         plan = self._plan(hierarchy, last_run)
         for place, why in sorted(unknown.items()):
@@ -122,6 +125,13 @@ class _Run:
         return self._finish(hierarchy, plan, last_run)
 
     def _plan(self, hierarchy: Hierarchy, last_run: str) -> schedule.Plan:
+        """Choose what is to be proved; first of all what was being mended when a run was killed."""
+        chosen = self._chosen(hierarchy, last_run)
+        first = tuple(each for each in hierarchy.objects if each.place in self._begun)
+        rest = (each for each in chosen.objects if each.place not in self._begun)
+        return replace(chosen, objects=(*first, *rest))
+
+    def _chosen(self, hierarchy: Hierarchy, last_run: str) -> schedule.Plan:
         return schedule.plan(
             hierarchy.objects,
             self._known,
@@ -142,8 +152,8 @@ class _Run:
             when=self._started,
             trouble={"": why},
         )
-        self._record.take(outcome)
         self._tell(outcome)
+        self._record.take(outcome)
 
     def _tell_lost(self, there: Set[str]) -> None:
         for place, known in self._known.items():
@@ -235,16 +245,17 @@ class _Run:
             self._take_reading(in_hand, future.result())
             return
         try:
-            outcome = self._outcome(in_hand)
+            outcome = self._with_begun(self._outcome(in_hand))
         except StoreError as error:  # it was looked at again, and the store did not answer any more
             in_hand.trouble[""] = error.message
             outcome = self._unknown(in_hand)
+        self._tell(outcome)
         self._record.take(outcome)
-        if goes_round and outcome.condition is not Condition.UNFINISHED:
+        is_in_order = outcome.place not in self._begun
+        if goes_round and is_in_order and outcome.condition is not Condition.UNFINISHED:
             self._record.set_cursor(outcome.place)
         if outcome.condition is Condition.UNFINISHED:
             self._is_complete = False
-        self._tell(outcome)
         self._progress.advance()
         self._commit_now_and_then()
 
@@ -308,9 +319,19 @@ class _Run:
         if done and condition is Condition.INTACT:
             condition = Condition.MENDED
         outcome = self._made(facts, report, in_hand, condition, mends)
-        for mend in done:
-            self._record.take_mend(outcome, mend)
         return replace(outcome, before=before) if done else outcome
+
+    def _with_begun(self, outcome: Outcome) -> Outcome:
+        """Add the mends that an earlier run had begun when it was killed, if they came to their end."""
+        if outcome.condition in (Condition.UNREAD, Condition.UNFINISHED):
+            return outcome
+        tried = {each.path for each in outcome.mends}
+        begun = [each for each in self._begun.get(outcome.place, ()) if each[0].path not in tried]
+        ended = (mending.ended(each, self._store, outcome.place, at) for each, at in begun)
+        if not (done := tuple(each for each in ended if each.is_mended)):
+            return outcome
+        condition = Condition.MENDED if outcome.condition is Condition.INTACT else outcome.condition
+        return replace(outcome, mends=(*outcome.mends, *done), condition=condition)
 
     def _judged(self, facts: ObjectFacts) -> tuple[Report, ObjectFacts | None]:
         other, trouble = self._other(facts)
@@ -418,6 +439,7 @@ class _Run:
             host=self._options.host,
             pid=self._options.pid,
             started=timestamp(self._started),
+            is_mending=True,
         )
         if any(each.place == seen.place for each in locking.unfinished(self._store)):
             raise StoreError(
@@ -436,7 +458,10 @@ class _Run:
         other = there.facts if there else None
         done: list[Mend] = []
         for _ in range(2):  # a mended inventory may show what else is damaged
-            done += [mending.mended(each, own, there, self._started) for each in found]
+            for each in found:
+                if each.source:
+                    self._record.begin_mend(facts.place, each, self._started)
+                done.append(mending.mended(each, own, there, self._started))
             facts = self._read_again(facts, {each.path for each in done})
             report, _other = self._judged(facts)
             own = Copy(store=self._store, facts=facts)

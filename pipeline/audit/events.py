@@ -8,9 +8,10 @@ Source: PREMIS data dictionary 3.0, entity event; terms in `pipeline.specs.premi
 
 from __future__ import annotations
 
+import json
 import uuid
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 from pipeline import premisdoc
 from pipeline.audit.values import Condition, Mend, Outcome
@@ -47,11 +48,23 @@ def _object(name: str, events: Iterable[Event]) -> Element:
     )
 
 
+def to_text(event: Event) -> str:
+    """Return an event as the record keeps it."""
+    return json.dumps(asdict(event), ensure_ascii=False, sort_keys=True)
+
+
+def from_text(text: str) -> Event:
+    """Return the event that the record kept."""
+    kept = json.loads(text)
+    pairs = {name: tuple(map(tuple, kept[name])) for name in ("agents", "objects")}
+    return Event(**{**kept, **pairs, "outcome_details": tuple(kept["outcome_details"])})
+
+
 def events_of(outcome: Outcome, store: str) -> Iterator[Event]:
     """Yield the events of one object; where files were mended, it was checked before and after."""
     if outcome.before is not None:
         yield _fixity_check(replace(outcome, condition=Condition.DAMAGED, report=outcome.before), store)
-        yield from (_recovery(outcome, each, store) for each in outcome.mends if each.is_mended)
+    yield from (_recovery(outcome, each, store) for each in outcome.mends if each.is_mended)
     if outcome.condition in CHECKED:
         yield _fixity_check(outcome, store)
 

@@ -18,12 +18,12 @@ from pathlib import Path
 from pipeline.audit.values import Mend
 from pipeline.errors import PipelineError
 from pipeline.files import writing
-from pipeline.ocfl import inventory
+from pipeline.ocfl import inventory, locking
 from pipeline.ocfl.digesting import Hashers
 from pipeline.ocfl.reading import InventoryFile, ObjectFacts, in_folder
 from pipeline.ocfl.validating.content_rules import damaged_content, missing_content
 from pipeline.specs import ocfl
-from pipeline.stores import NotInStore, Store, StoreError
+from pipeline.stores import FolderStore, NotInStore, Store, StoreError
 
 ASIDE = ".set-aside"
 """At the end of a store's name: the store beside it where what is damaged is kept, as deposits keep it."""
@@ -235,8 +235,7 @@ def _fetched(store: Store, path: str, mend: Mend) -> Iterator[Path]:
 
 def _kept_aside(own: Copy, path: str, now: dt.datetime) -> str:
     """Copy the damaged file beside the store; return its address there, empty if the file is lost."""
-    aside = own.store.beside(ASIDE)
-    name = f"{now.astimezone(dt.UTC):%Y%m%dT%H%M%SZ}/{own.at(path)}"
+    aside, name = own.store.beside(ASIDE), _name_aside(own.at(path), now)
     try:
         with own.store.open(own.at(path)) as stream:
             aside.put_file(name, stream, if_absent=True)
@@ -245,3 +244,24 @@ def _kept_aside(own: Copy, path: str, now: dt.datetime) -> str:
     except OSError as error:
         raise StoreError(f"{own.address(path)}: cannot be kept aside ({error.strerror or error})") from error
     return f"{aside.url}/{name}"
+
+
+def _name_aside(path: str, began: dt.datetime) -> str:
+    """Where the damaged file of a path is kept, by when the run began that mended it."""
+    return f"{began.astimezone(dt.UTC):%Y%m%dT%H%M%SZ}/{path}"
+
+
+def clear(store: Store, *, host: str, pid: int) -> None:
+    """Take away what runs left that were killed while they mended; nothing that is in its place."""
+    locking.let_go_of_mended(store, host=host, pid=pid)
+    if isinstance(store, FolderStore):
+        store.beside(ASIDE).tidy()
+
+
+def ended(mend: Mend, store: Store, place: str, began: dt.datetime) -> Mend:
+    """Return what became of a mend that a run had begun when it was killed. Raises StoreError."""
+    path = in_folder(place, mend.path)
+    if not _has_digest(store, path, mend):
+        return replace(mend, hindrance="the run that mended it was killed before it came to that")
+    aside, name = store.beside(ASIDE), _name_aside(path, began)
+    return replace(mend, is_mended=True, kept_aside=f"{aside.url}/{name}" if aside.exists(name) else "")

@@ -22,10 +22,7 @@ from pipeline.files import visible, writing
 from pipeline.ocfl.walking import Found
 
 APPLICATION_ID = 0x736F6C61
-VERSION = 1
-"""Of the tables below; a record of a later version is not touched."""
-
-_TABLES = """
+_FIRST_TABLES = """
 CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 CREATE TABLE objects (
   place TEXT PRIMARY KEY, object_id TEXT NOT NULL DEFAULT '', head TEXT NOT NULL DEFAULT '',
@@ -56,6 +53,20 @@ CREATE TABLE mends (
   digest TEXT NOT NULL, source TEXT NOT NULL, kept_aside TEXT NOT NULL
 );
 """
+_TABLES_OF_WHAT_IS_OWED = """
+CREATE TABLE owed (
+  number INTEGER PRIMARY KEY AUTOINCREMENT, event TEXT NOT NULL UNIQUE, document TEXT NOT NULL,
+  software TEXT NOT NULL, file TEXT NOT NULL DEFAULT ''
+);
+CREATE TABLE begun_mends (
+  place TEXT NOT NULL, path TEXT NOT NULL, algorithm TEXT NOT NULL, digest TEXT NOT NULL,
+  source TEXT NOT NULL, at TEXT NOT NULL, PRIMARY KEY (place, path)
+) WITHOUT ROWID;
+"""
+_STEPS = (_FIRST_TABLES, _TABLES_OF_WHAT_IS_OWED)
+"""How a record comes from each version to the next."""
+VERSION = len(_STEPS)
+"""A record of a later version is not touched."""
 
 
 class Known(NamedTuple):
@@ -73,6 +84,15 @@ class Known(NamedTuple):
     """A number that grows with every look at any object; 0 for one that was never looked at."""
     condition: str
     """What the last look found; empty for one that was never looked at."""
+
+
+class Owed(NamedTuple):
+    """Events that are not in any file yet, all told by one version of the program."""
+
+    software: str
+    last: int
+    """The number of the last of them."""
+    documents: tuple[str, ...]
 
 
 class Record:
@@ -112,6 +132,9 @@ class Record:
         with self._telling():
             if outcome.condition is Condition.UNFINISHED:
                 return
+            for mend in outcome.mends:
+                if mend.is_mended:
+                    self._add_mend(outcome, mend)
             if outcome.before is not None:
                 self._add_proof(replace(outcome, condition=Condition.DAMAGED, report=outcome.before))
             number = self._add_proof(outcome)
@@ -124,6 +147,8 @@ class Record:
                 (outcome.object_id, head, number, outcome.condition.value, proved, outcome.place),
             )
             self._connection.execute("DELETE FROM parts WHERE place = ?", (outcome.place,))
+            if outcome.condition is not Condition.UNREAD:
+                self._connection.execute("DELETE FROM begun_mends WHERE place = ?", (outcome.place,))
             if is_intact:
                 self._connection.executemany(
                     "INSERT OR IGNORE INTO versions VALUES (?, ?, ?)",
@@ -147,15 +172,31 @@ class Record:
             ),
         ).lastrowid
 
-    def take_mend(self, outcome: Outcome, mend: Mend) -> None:
-        """Take in that a file was mended; lasts at once."""
-        values = (_text(outcome.when), outcome.place, mend.path, mend.digest, mend.source, mend.kept_aside)
+    def _add_mend(self, outcome: Outcome, mend: Mend) -> None:
+        self._connection.execute(
+            "INSERT INTO mends (at, place, path, digest, source, kept_aside) VALUES (?, ?, ?, ?, ?, ?)",
+            (_text(outcome.when), outcome.place, mend.path, mend.digest, mend.source, mend.kept_aside),
+        )
+
+    def begin_mend(self, place: str, mend: Mend, now: dt.datetime) -> None:
+        """Note that a file is about to be mended; lasts at once, until the object's outcome is taken in."""
         with self._telling():
             self._connection.execute(
-                "INSERT INTO mends (at, place, path, digest, source, kept_aside) VALUES (?, ?, ?, ?, ?, ?)",
-                values,
+                "INSERT OR REPLACE INTO begun_mends VALUES (?, ?, ?, ?, ?, ?)",
+                (place, mend.path, mend.algorithm, mend.digest, mend.source, _text(now)),
             )
             self._connection.commit()
+
+    def begun_mends(self) -> dict[str, tuple[tuple[Mend, dt.datetime], ...]]:
+        """Place of an object → mends that a run began and could not tell the end of, each with its time."""
+        rows = self._ask(
+            "SELECT place, path, algorithm, digest, source, at FROM begun_mends ORDER BY place, path"
+        )
+        found: dict[str, tuple[tuple[Mend, dt.datetime], ...]] = {}
+        for place, path, algorithm, digest, source, at in rows:
+            mend = Mend(path=path, algorithm=algorithm, digest=digest, source=source)
+            found[place] = (*found.get(place, ()), (mend, moment(at)))
+        return found
 
     def versions_of(self, place: str) -> dict[str, str]:
         """Version → sha512 of its inventory, as it was when the object was first found intact."""
@@ -179,7 +220,7 @@ class Record:
         with self._telling():
             rows = self._ask("SELECT place FROM objects WHERE place = ? OR object_id = ?", name, name)
             places = [place for (place,) in rows]
-            for table in ("objects", "versions", "parts"):
+            for table in ("objects", "versions", "parts", "begun_mends"):
                 self._connection.executemany(
                     f"DELETE FROM {table} WHERE place = ?", ((place,) for place in places)
                 )
@@ -213,6 +254,50 @@ class Record:
                     for path, each in digests.items()
                 ),
             )
+
+    # ------------------------------------------------------------------------- events not written yet
+
+    def owe(self, events: Iterable[tuple[str, str]], software: str) -> None:
+        """Keep events, each its identifier and its text, until a file has them; each counts once.
+
+        `commit` makes them last, together with the proofs that they tell of.
+        """
+        with self._telling():
+            self._connection.executemany(
+                "INSERT OR IGNORE INTO owed (event, document, software) VALUES (?, ?, ?)",
+                ((*each, software) for each in events),
+            )
+
+    def owed(self, most: int) -> Owed | None:
+        """Return the first events that are in no file, so many at most; None if there are none."""
+        rows = self._ask(
+            "SELECT number, document, software FROM owed WHERE file = '' AND software = "
+            "(SELECT software FROM owed WHERE file = '' ORDER BY number LIMIT 1) ORDER BY number LIMIT ?",
+            most,
+        )
+        if not rows:
+            return None
+        return Owed(software=rows[0][2], last=rows[-1][0], documents=tuple(row[1] for row in rows))
+
+    def promise(self, owed: Owed, file: str) -> None:
+        """Note in which file events are about to be written; lasts at once."""
+        with self._telling():
+            self._connection.execute(
+                "UPDATE owed SET file = ? WHERE file = '' AND software = ? AND number <= ?",
+                (file, owed.software, owed.last),
+            )
+            self._connection.commit()
+
+    def promised(self) -> tuple[str, ...]:
+        """The files that were promised, and may be there or not."""
+        return tuple(file for (file,) in self._ask("SELECT DISTINCT file FROM owed WHERE file <> ''"))
+
+    def settle(self, file: str, *, is_written: bool) -> None:
+        """Owe the events of a promised file no longer; or again, if it was not written. Lasts at once."""
+        with self._telling():
+            act = "DELETE FROM owed" if is_written else "UPDATE owed SET file = ''"
+            self._connection.execute(f"{act} WHERE file = ?", (file,))
+            self._connection.commit()
 
     # --------------------------------------------------------------------------------------- runs
 
@@ -251,12 +336,17 @@ class Record:
 
     # ------------------------------------------------------------------------------------ the store
 
+    @property
+    def store(self) -> str:
+        """The address of the store that the record is of; empty if it is of none yet."""
+        return self._about("store")
+
     def check_store(self, url: str, places: Iterable[str]) -> None:
         """Refuse a record that is of another store; one that was moved is known by its objects.
 
         Raises SettingsError.
         """
-        of, known = self._about("store"), self.known().keys()
+        of, known = self.store, self.known().keys()
         if of not in ("", url) and known:
             same = len(known & set(places))
             if same * 2 < len(known):
@@ -274,7 +364,7 @@ class Record:
         with self._telling():
             self._connection.execute("INSERT OR REPLACE INTO about VALUES (?, ?)", (key, value))
 
-    def _ask(self, statement: str, *values: str) -> list[Any]:
+    def _ask(self, statement: str, *values: str | int) -> list[Any]:
         with self._telling():
             return self._connection.execute(statement, values).fetchall()
 
@@ -325,10 +415,7 @@ def _prepare(connection: sqlite3.Connection, path: Path) -> None:
     is_new = not connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     connection.rollback()
     if is_new and not application:
-        connection.executescript(
-            f"BEGIN; {_TABLES} PRAGMA application_id = {APPLICATION_ID}; "
-            f"PRAGMA user_version = {VERSION}; COMMIT;"
-        )
+        _bring_up(connection, 0)
         return
     if application != APPLICATION_ID:
         raise InputError(f"{path}: is not a record of audits but another SQLite file; give another --record")
@@ -339,6 +426,15 @@ def _prepare(connection: sqlite3.Connection, path: Path) -> None:
         )
     if (fault := connection.execute("PRAGMA quick_check(1)").fetchone()[0]) != "ok":
         raise InputError(_damaged(path, fault))
+    _bring_up(connection, version)
+
+
+def _bring_up(connection: sqlite3.Connection, version: int) -> None:
+    """Make of a record of an earlier version, or of an empty file, one of this version: wholly or not."""
+    if version < VERSION:
+        steps = " ".join(_STEPS[version:])
+        marks = f"PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {VERSION};"
+        connection.executescript(f"BEGIN; {steps} {marks} COMMIT;")
 
 
 def _damaged(path: Path, fault: str) -> str:

@@ -177,7 +177,7 @@ class Audit:
         """The highest that anything found asks for. Damage that was mended is still damage that was found."""
         if self.counts.get(Condition.UNREAD) or not self.is_listed:
             return ExitStatus.TOOL
-        was_mended = any(each.before is not None for each in self.outcomes)
+        was_mended = any(mend.is_mended for each in self.outcomes for mend in each.mends)
         if was_mended or self.counts.get(Condition.DAMAGED) or self.counts.get(Condition.LOST):
             return ExitStatus.FIXITY
         if self.counts.get(Condition.FAULTY) or self.root.outcome == "fail":

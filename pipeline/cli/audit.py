@@ -148,13 +148,13 @@ def audit(
         pid=os.getpid(),
     )
     clock = Clock(now=_options.now, seconds=time.monotonic, sleep=time.sleep)
-    written = Reports(reports, store.url, started=clock.now(), version=__version__)
     with opened(record_file) as record:
         for name in forget:
             if not record.forget(name):
                 raise InputError(
                     f'{record_file}: knows no object "{name}"; give its identifier, or its place'
                 )
+        written = Reports(reports, record, store.url, started=clock.now(), version=__version__)
         with _render.progress() as progress:
             try:
                 done = perform(

@@ -46,10 +46,13 @@ class Note:
     """What is being written, as soon as that is known."""
     is_left: bool = False
     """The writer has ended, and could not take away all that it had begun."""
+    is_mending: bool = False
+    """An audit mends the object: each file is put in its place whole, so nothing is half-done in it."""
 
     def __str__(self) -> str:
         """Return it as messages tell it."""
-        return f"process {self.pid} on {self.host}, since {self.started}"
+        act = "mended" if self.is_mending else "deposited"
+        return f"{act} by process {self.pid} on {self.host}, since {self.started}"
 
     def to_bytes(self) -> bytes:
         """Return it as it lies in the lock."""
@@ -107,14 +110,14 @@ def held(store: Store, note: Note, *, take_over: bool = False) -> Iterator[Held]
 
 
 def _refusal(note: Note | None, lock: str, *, is_elsewhere: bool) -> StoreError:
-    who = str(note) if note else "another process"
+    who = str(note) if note else "written by another process"
     what = f'"{note.object_id}"' if note else "this object"
     advice = (
         f"if that one has ended, take its place with --take-over; the lock is {lock}"
         if is_elsewhere
         else "wait until it has ended, then try again"
     )
-    return StoreError(f"{what} is being deposited by {who}; nothing was done here: {advice}")
+    return StoreError(f"{what} is being {who}; nothing was done here: {advice}")
 
 
 # --------------------------------------------------------------------------------------------- folders
@@ -199,6 +202,20 @@ def unfinished(store: Store) -> Iterator[Note]:
         for each in area.walk():
             if each.name == _LOCK and (note := read_note(area.read(each.path, limit_bytes=_MOST_BYTES))):
                 yield note
+
+
+def let_go_of_mended(store: Store, *, host: str, pid: int) -> None:
+    """Take away what audits left that were killed while they mended: locks, and files that came half-way.
+
+    What such an audit had put in its place is whole. Somebody who lives keeps his lock.
+    """
+    for note in tuple(unfinished(store)):
+        if note.is_mending:
+            with contextlib.suppress(StoreError), held(store, replace(note, host=host, pid=pid)):
+                if isinstance(store, ObjectStore):
+                    store.drop_unfinished(note.place)
+    if isinstance(store, FolderStore):
+        store.tidy()
 
 
 def abandoned(store: FolderStore) -> Iterator[Note]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import os
 import shutil
 import signal
@@ -10,6 +11,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -444,6 +446,22 @@ def test_a_run_that_is_killed_goes_on_where_it_was(world: World) -> None:
         proved = now
     assert world.run().exit_status is ExitStatus.DONE
     assert all(each.proved_at for each in world.known().values())
+
+
+def killed_audits(folder: Path, times: int) -> dict[str, Any]:
+    program = [sys.executable, "-m", "tests.audit.killing", str(folder), str(times), "7"]
+    said = subprocess.run(program, capture_output=True, check=True, cwd=Path(__file__).parent.parent.parent)
+    done: dict[str, Any] = json.loads(said.stdout)
+    return done
+
+
+def test_audits_that_are_killed_owe_no_event_and_tell_none_twice(tmp_path: Path) -> None:
+    assert killed_audits(tmp_path, 10)["wrong"] == []
+
+
+@pytest.mark.large
+def test_audits_that_are_killed_at_three_hundred_instants(tmp_path: Path) -> None:
+    assert killed_audits(tmp_path, 300)["wrong"] == []
 
 
 def test_reading_is_no_faster_than_allowed(world: World) -> None:

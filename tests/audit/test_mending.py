@@ -194,8 +194,11 @@ def test_a_version_that_lost_inventory_and_digest_file_is_told_by_the_replica(wo
 
 def test_nothing_is_written_if_the_damaged_file_cannot_be_kept(world: World) -> None:
     class NoRoom(FolderStore):
+        def put_file(self, path: str, source: object, *, if_absent: bool = False) -> None:
+            raise StoreError(f"{self.url}/{path}: there is no room")
+
         def beside(self, suffix: str) -> FolderStore:
-            raise StoreError(f"{self.url}{suffix}: there is no room")
+            return NoRoom(self.folder.with_name(f"{self.folder.name}{suffix}"))
 
     flip(world.at(0, F1R))
     before = dict(every_file(world.root))
@@ -252,7 +255,7 @@ def test_a_deposit_that_has_not_ended_is_told(world: World) -> None:
     (finding,) = done.root.findings
     assert (finding.code, finding.value) == (
         "K008",
-        f"{IDS[1]}: process 7 on here, since 2031-06-01T01:00:00Z",
+        f"{IDS[1]}: being deposited by process 7 on here, since 2031-06-01T01:00:00Z",
     )
     assert lock.exists()
 
@@ -288,8 +291,14 @@ def test_an_object_is_locked_while_it_is_mended_and_let_go_again(world: World) -
 
 def test_an_object_that_was_written_meanwhile_is_not_mended(world: World) -> None:
     class Late(FolderStore):
+        is_read = False
+
+        def open(self, path: str) -> BinaryIO:
+            self.is_read = self.is_read or path.endswith(F1R)
+            return super().open(path)
+
         def beside(self, suffix: str) -> FolderStore:
-            if suffix == STAGING:
+            if suffix == STAGING and self.is_read:
                 (self.folder / make_ocfl.place_of(IDS[0]) / "logs").mkdir(exist_ok=True)
                 (self.folder / make_ocfl.place_of(IDS[0]) / "logs" / "new.txt").write_text("x")
             return super().beside(suffix)

@@ -60,6 +60,16 @@ def test_a_record_of_a_later_version_is_not_touched(world: World) -> None:
     assert world.record_file.read_bytes() == before
 
 
+def test_a_record_of_an_earlier_version_goes_on(world: World) -> None:
+    world.run()
+    before = world.known()
+    with sqlite3.connect(world.record_file) as connection:
+        connection.executescript("DROP TABLE owed; DROP TABLE begun_mends; PRAGMA user_version = 1;")
+    connection.close()
+    assert world.known() == before
+    assert world.ask(lambda record: record.owed(1)) is None
+
+
 def test_a_record_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     with pytest.raises(ToolError, match="cannot be"), opened(tmp_path / "file" / "record.sqlite"):

@@ -184,7 +184,7 @@ def test_two_names_of_one_folder_have_one_lock(store: FolderStore, later: Path, 
     folder.mkdir(parents=True)
     with (folder / "lock").open("wb") as lock:
         assert is_locked(lock)
-        with pytest.raises(StoreError, match="is being deposited by"):
+        with pytest.raises(StoreError, match="is being written by another process"):
             put(FolderStore(tmp_path / "link"), later)
 
 
