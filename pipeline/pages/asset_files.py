@@ -52,10 +52,14 @@ def lacks() -> str:
 def by_name() -> dict[str, Asset]:
     """Return the files by the names that our sources give them: ``pages.css``."""
     files = {"pages.css": squeezed((WEB / "pages.css").read_text(encoding="utf-8")).encode()}
-    spoken = {"words.js": f"export const WORDS = {_json(words()[LANGUAGE])};\n"}
-    for tag, said in list(words().items())[1:]:
+    own = _words(LANGUAGE)
+    spoken = {
+        "words.js": f"export const WORDS = {_json(own['viewer'])};\n",
+        "dialog-words.js": f"export const DIALOG_WORDS = {_json(own['dialogs'])};\n",
+    }
+    for tag, said in words().items():
         files[f"words.{tag}.json"] = _json(said).encode()
-    for name in ("page.js", "viewer.js"):
+    for name in ("page.js", "viewer.js", "dialogs.js"):
         files[name] = bundled(WEB / name, spoken).encode()
     for path in sorted(LIBRARY.glob("*")):
         if path.suffix in _MEDIA_TYPES:
@@ -66,8 +70,16 @@ def by_name() -> dict[str, Asset]:
 @functools.cache
 def words() -> dict[str, dict[str, str]]:
     """Return the words of the pages by language, that of the templates first."""
-    paths = sorted((WEB / "words").glob("*.json"), key=lambda path: (path.stem != LANGUAGE, path.stem))
-    return {path.stem: json.loads(path.read_bytes()) for path in paths}
+    tags = sorted(
+        (path.stem for path in (WEB / "words").glob("*.json")), key=lambda tag: (tag != LANGUAGE, tag)
+    )
+    return {tag: {key: word for part in _words(tag).values() for key, word in part.items()} for tag in tags}
+
+
+def _words(tag: str) -> dict[str, dict[str, str]]:
+    """Return the words of a language by who says them: ``page`` alone, ``viewer``, ``dialogs``."""
+    parts: dict[str, dict[str, str]] = json.loads((WEB / f"words/{tag}.json").read_bytes())
+    return parts
 
 
 def _json(value: object) -> str:

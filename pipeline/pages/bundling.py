@@ -2,7 +2,8 @@
 
 The modules keep to a form that needs no parser: imports stand first, one a line, by name, from a file
 beside them; what is exported is declared with ``export`` in front; names are unique across modules. So
-modules in the order of their needs, without those lines, are one module.
+modules in the order of their needs, without those lines, are one module. It exports what the last of them
+does, which all the others are there for.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ _IMPORT = re.compile(r'^import \{[^}]*\} from "\./([a-z0-9-]+\.js)";\n', re.MULT
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const)\b)", re.MULTILINE)
 _COMMENT = re.compile(r"[ \t]*/\*\*(?:(?!\*/).)*\*/(?:[ \t]*\n)?|^[ \t]*//[^\n]*\n", re.MULTILINE | re.DOTALL)
 _TEXT = re.compile(r'("(?:[^"\\\n]|\\.)*"|`(?:[^`\\]|\\.)*`)')
-_SPACE = re.compile(r" *//[^\n]*| ?(=>|=+|[{}(),:;?]) ?")
+_SPACE = re.compile(r" *//[^\n]*|\s*(=>|=+|&&|\|\||[{}(),:;?])\s*")
 _STYLE_COMMENT = re.compile(r"[ \t]*/\*(?:(?!\*/).)*\*/", re.DOTALL)
 _STYLE_SPACE = re.compile(r"\s*\n\s*|(?<=[{:;,]) | (?=\{)|;(?= \})")
 _INDENT = re.compile(r"^[ \t]+|\n(?=\n)", re.MULTILINE)
@@ -25,7 +26,8 @@ def bundled(entry: Path, made: dict[str, str]) -> str:
     """Return a module with all that it imports, without comments, and without what is there for the eye.
 
     `made` has modules that are not files, by name. The sources have no text that goes on over lines, texts
-    in double quotes or backticks alone, and neither sign in a regular expression or behind a line.
+    in double quotes or backticks alone, and neither sign in a regular expression or behind a line; each
+    statement ends with a semicolon or a brace.
     """
     return "".join(_tight(_INDENT.sub("", _COMMENT.sub("", source))) for source in _sources(entry, made))
 
@@ -53,6 +55,7 @@ def _sources(entry: Path, made: dict[str, str]) -> Iterator[str]:
         source = made[name] if name in made else (entry.parent / name).read_text(encoding="utf-8")
         for needed in _IMPORT.findall(source):
             yield from visit(needed)
-        yield _EXPORT.sub("", _IMPORT.sub("", source))
+        own = _IMPORT.sub("", source)
+        yield own if name == entry.name else _EXPORT.sub("", own)
 
     yield from visit(entry.name)

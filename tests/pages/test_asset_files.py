@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import re
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -41,7 +43,7 @@ def test_what_is_missing_is_told_with_what_to_do(monkeypatch: pytest.MonkeyPatch
 
 DECLARED = re.compile(r"^(?:export )?(?:async )?(?:function|class|const|let) (\w+)", re.MULTILINE)
 COMMENT = re.compile(r"/\*\*.*?\*/|^\s*//[^\n]*", re.DOTALL | re.MULTILINE)
-FORM = re.compile(r'import \{ [\w, ]+ \} from "\./[a-z]+\.js";|export (async )?(function|class|const) .*')
+FORM = re.compile(r'import \{ [\w, ]+ \} from "\./[a-z-]+\.js";|export (async )?(function|class|const) .*')
 
 
 def test_no_two_modules_declare_the_same_name() -> None:
@@ -58,10 +60,17 @@ def test_modules_keep_to_the_form_that_can_be_joined(path: Path) -> None:
     assert all(line.count("`") % 2 == 0 for line in source.splitlines())
 
 
-@pytest.mark.parametrize("name", ["viewer.js", "page.js"])
-def test_joined_modules_import_and_export_nothing_and_have_no_comments(name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "exported"),
+    [("viewer.js", []), ("page.js", []), ("dialogs.js", ["prepare", "openCiting", "openTaking", "openKeys"])],
+)
+def test_joined_modules_import_nothing_and_export_what_the_last_of_them_does(
+    name: str, exported: list[str]
+) -> None:
     script = asset_files.by_name()[name].data.decode()
-    assert not re.search(r"^(import|export)\b", script, re.MULTILINE)
+    assert re.findall(r"\bexport (?:async )?function (\w+)", script) == exported
+    assert script.count("export ") == len(exported)
+    assert not re.search(r"\bimport *[{\"]", script)
     assert "/**" not in script
 
 
@@ -76,14 +85,26 @@ IN_TEMPLATES = (
     r'counted\("\w+", "(\w+)"',
 )
 IN_SCRIPTS = (r'say\("(\w+)"', r'word: "(\w+)"', r"\[(\w+_keys|shift|arrows)\]", r'"(copied|copy_failed)"')
+GROUNDS = {"ground_light", "ground_middle", "ground_dark"}
 
 
-def keys_in_use() -> set[str]:
-    templates = [path.read_text(encoding="utf-8") for path in rendering.TEMPLATES.glob("*.j2")]
-    scripts = [path.read_text(encoding="utf-8") for path in SCRIPTS]
-    found = {key for how in IN_TEMPLATES for source in templates for key in re.findall(how, source)}
-    found |= {key for how in IN_SCRIPTS for source in scripts for key in re.findall(how, source)}
-    return found | {"language", "ground_light", "ground_middle", "ground_dark"}
+def keys_in(paths: Iterable[Path], patterns: tuple[str, ...]) -> set[str]:
+    sources = [path.read_text(encoding="utf-8") for path in paths]
+    return {key for pattern in patterns for source in sources for key in re.findall(pattern, source)}
+
+
+def test_the_parts_of_the_words_are_what_page_viewer_and_dialogs_say() -> None:
+    """A script carries what it says, and the page's own words are not sent twice."""
+    dialogs = {asset_files.WEB / f"{name}.js" for name in ("dialogs", "keys", "sizes")}
+    say = {
+        "dialogs": keys_in(dialogs, IN_SCRIPTS),
+        "viewer": keys_in(set(SCRIPTS) - dialogs, IN_SCRIPTS) | GROUNDS,
+        "page": keys_in(rendering.TEMPLATES.glob("*.j2"), IN_TEMPLATES) | {"language"},
+    }
+    say["page"] -= say["viewer"] | say["dialogs"]
+    for path in (asset_files.WEB / "words").glob("*.json"):
+        parts = json.loads(path.read_bytes())
+        assert {part: set(words) for part, words in parts.items()} == say, path.name
 
 
 def test_every_language_has_every_word_and_no_other() -> None:
@@ -92,10 +113,6 @@ def test_every_language_has_every_word_and_no_other() -> None:
     assert {tuple(each) for each in words.values()} == {tuple(words["en"])}
     for said in words.values():
         assert all(said.values())
-
-
-def test_every_word_that_is_used_is_there_and_none_is_left_over() -> None:
-    assert keys_in_use() == set(asset_files.words()["en"])
 
 
 def test_sentences_have_the_same_gaps_in_every_language() -> None:
@@ -143,8 +160,11 @@ def test_grounds_are_neutral_and_what_is_written_on_them_can_be_read() -> None:
 
 def test_texts_keep_their_spaces_when_scripts_are_joined_and_code_does_not(tmp_path: Path) -> None:
     entry = tmp_path / "page.js"
-    entry.write_text('const a = (b) => `${b} = , ${b}`; // why\n/** @type {X} */\nconst c = "x : // y";\n')
-    assert bundled(entry, {}) == 'const a=(b)=>`${b} = , ${b}`;\nconst c="x : // y";\n'
+    entry.write_text(
+        "const a = (b) => `${b} = , ${b}`; // why\n"
+        '/** @type {X} */\nconst c = "x : // y";\nif (a && c) {\n  a(\n    c,\n  );\n}\nc - 1;\n'
+    )
+    assert bundled(entry, {}) == 'const a=(b)=>`${b} = , ${b}`;\nconst c="x : // y";if(a&&c){a(c,);}c - 1;'
     assert squeezed("a { b: c, d; } /* e */\n@media (f: g) {\n  h { i: j }\n}\n") == (
         "a{b:c,d}@media (f:g){h{i:j }}"
     )

@@ -36,7 +36,7 @@ def test_the_tests_of_scripts_pass(folder: Path) -> None:
 
 
 @needs_node
-@pytest.mark.parametrize("name", ["viewer.js", "page.js"])
+@pytest.mark.parametrize("name", ["viewer.js", "page.js", "dialogs.js"])
 def test_joined_modules_are_one_that_can_be_read(name: str, tmp_path: Path) -> None:
     script = tmp_path / f"{Path(name).stem}.mjs"
     script.write_bytes(asset_files.by_name()[name].data)
@@ -47,7 +47,9 @@ def test_joined_modules_are_one_that_can_be_read(name: str, tmp_path: Path) -> N
 @needs_node
 @pytest.mark.skipif(not COMPILER.is_file(), reason="TypeScript is not installed: npm ci --prefix tests/web")
 def test_the_types_in_comments_hold(folder: Path) -> None:
-    (folder / "words.js").write_text("/** @type {Record<string, string>} */\nexport const WORDS = {};\n")
+    for name, constant in (("words.js", "WORDS"), ("dialog-words.js", "DIALOG_WORDS")):
+        words = f"/** @type {{Record<string, string>}} */\nexport const {constant} = {{}};\n"
+        (folder / name).write_text(words)
     options = {
         "noEmit": True,
         "checkJs": True,

@@ -142,6 +142,7 @@ def test_letters_can_be_switched_off_as_keys(visit: Open) -> None:
     opened.press("Escape")
     opened.until(lambda: opened.page.evaluate("document.activeElement === document.body"), "the dialog's end")
     opened.press("c")
+    opened.settle()
     assert not opened.page.get_by_role("dialog", name="Cite and link").is_visible()
     before = opened.view
     opened.press("PageDown")
@@ -194,3 +195,13 @@ def test_a_language_that_was_chosen_stays_chosen(visit: Open) -> None:
     in_german(opened)
     opened.open(f"items/{LIGHTS}/")
     opened.until(lambda: opened.page.locator("html").get_attribute("lang") == "de", "German")
+
+
+def test_a_reader_who_comes_back_to_the_first_language_finds_every_word(visit: Open) -> None:
+    opened = visit(f"items/{CODEX}/").awake()
+    words = "() => [...document.querySelectorAll('[data-word], [data-word-label]')].map((n) => n.outerHTML)"
+    before = opened.page.evaluate(words)
+    in_german(opened)
+    assert opened.page.evaluate(words) != before
+    opened.page.get_by_role("button", name="English").click()
+    opened.until(lambda: opened.page.evaluate(words) == before, "the words that the page came with")

@@ -60,6 +60,26 @@ def test_nothing_runs_out_of_a_page_at_any_width(visit: Open, path: str, width: 
     assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
 
 
+def test_dialogs_are_fetched_when_one_is_opened(visit: Open) -> None:
+    opened = visit(f"items/{CODEX}/").awake()
+    assert not [each.url for each in opened.requests if "/dialogs" in each.url]
+    opened.press("?")
+    dialog = opened.page.get_by_role("dialog", name="Keys")
+    dialog.get_by_text("measure").wait_for()
+    opened.press("Escape", "?")
+    assert len([each.url for each in opened.requests if "/dialogs" in each.url]) == 1
+    opened.assert_clean()
+
+
+def test_a_dialog_that_cannot_be_fetched_says_so(visit: Open) -> None:
+    opened = visit(f"items/{CODEX}/", blocked="**/dialogs*.js").awake()
+    said: list[str] = []
+    opened.page.on("dialog", lambda alert: (said.append(alert.message), alert.dismiss()))
+    opened.press("c")
+    opened.until(lambda: said, "an answer")
+    assert said == ["This could not be fetched."]
+
+
 # ----------------------------------------------------------------------------------- without JavaScript
 
 

@@ -40,24 +40,24 @@
  */
 export function itemOf(page) {
   const rows = JSON.parse(page.getElementById("item")?.textContent ?? "{}");
-  const entries = [...page.querySelectorAll("#strip li")];
-  return { ...rows, views: rows.views.map((/** @type {any} */ row, /** @type {number} */ at) => viewOf(row, rows, entries[at])) };
+  const marks = [...page.querySelectorAll("#strip [id]")];
+  return { ...rows, views: rows.views.map((/** @type {any} */ row, /** @type {number} */ at) => viewOf(row, rows, marks[at])) };
 }
 
 /**
  * @param {any} row what is not as usual
  * @param {any} rows what is usual
- * @param {Element} entry of the gallery, which has name and label
+ * @param {Element} mark of the gallery: its picture, which has the name and stands beside the label
  * @returns {View}
  */
-function viewOf(row, rows, entry) {
-  const id = entry.id.replace("view=", "");
+function viewOf(row, rows, mark) {
+  const id = mark.id.replace("view=", "");
   const [width, height] = row.s ?? rows.size;
   const files = row.f ?? [[`${rows.files}${id}.jpg`, rows.file]];
   return {
     id,
     canvas: row.c ?? rows.canvases + id,
-    label: row.l ?? entry.firstElementChild?.textContent ?? "",
+    label: row.l ?? mark.parentElement?.textContent ?? "",
     width,
     height,
     mm: row.m ?? rows.mm,

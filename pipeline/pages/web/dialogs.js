@@ -1,9 +1,10 @@
-/** What opens over the page: citing, downloading, the list of keys. */
+/** What opens over the page: citing, downloading, the list of keys. It is fetched when it is first asked for. */
 
 import { KEYS, keepLetters, lettersAreKeys } from "./keys.js";
 import { fragmentOf, xywh } from "./places.js";
 import { infoOf } from "./services.js";
 import { wholeImages } from "./sizes.js";
+import { DIALOG_WORDS } from "./dialog-words.js";
 
 /** @typedef {import("./data.js").Item} Item */
 /** @typedef {import("./data.js").View} View */
@@ -11,14 +12,17 @@ import { wholeImages } from "./sizes.js";
 /** @typedef {import("./places.js").Place} Place */
 
 /**
- * Let every dialog be closed by its button, and by a click beside it.
- * @param {ParentNode} page
+ * Make the page's dialogs ready; to be called once.
+ * @param {Language} language
+ * @param {(text: string) => void} announce
  */
-export function makeClosable(page) {
-  for (const dialog of page.querySelectorAll("dialog")) {
+export function prepare(language, announce) {
+  Object.assign(language.words, DIALOG_WORDS);
+  for (const dialog of document.querySelectorAll("dialog")) {
     dialog.querySelector(".close")?.addEventListener("click", () => dialog.close());
     dialog.addEventListener("click", (event) => event.target === dialog && dialog.close());
   }
+  makeCopyable(language, announce);
 }
 
 /**
@@ -80,7 +84,7 @@ function citation(item, view, place, language) {
  * @param {Language} language
  * @param {(text: string) => void} announce
  */
-export function makeCopyable(language, announce) {
+function makeCopyable(language, announce) {
   for (const button of document.querySelectorAll("#citing .copy")) {
     const field = /** @type {HTMLTextAreaElement} */ (button.parentElement?.querySelector("textarea"));
     button.addEventListener("click", async () => {
@@ -181,7 +185,7 @@ function entry(href, text, name) {
 /** @param {Language} language */
 export function openKeys(language) {
   const dialog = dialogOf("keys");
-  const rows = KEYS.filter((key) => key.word).map((key) => {
+  const rows = KEYS.map((key) => {
     const [name, does] = [document.createElement("dt"), document.createElement("dd")];
     name.textContent = key.shown.replace(/\[(\w+)\]/g, (_, word) => language.say(word));
     does.textContent = language.say(key.word);

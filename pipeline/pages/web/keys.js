@@ -1,44 +1,42 @@
 /** What each key does: one table, from which both the keyboard and the list for readers are made. */
 
+import { keep, kept } from "./kept.js";
+
 /**
  * @typedef {object} Key
- * @property {string[]} keys values of KeyboardEvent.key, upper case where Shift makes it so
- * @property {string} act name of the action
+ * @property {Record<string, string>} acts by values of KeyboardEvent.key, upper case where Shift makes it so
+ * @property {boolean} [shift] true if Shift must be held, for keys that have no upper case
  * @property {string} shown how the list writes them; words of the page in brackets
  * @property {string} word what the list says
- * @property {boolean} [shift] true if Shift must be held, for keys that have no upper case
  */
 
 /** @type {Key[]} */
 export const KEYS = [
-  { keys: ["ArrowLeft"], act: "left", shown: "← →", word: "key_later" },
-  { keys: ["ArrowRight"], act: "right", shown: "", word: "" },
-  { keys: ["PageUp"], act: "earlier", shown: "[page_keys]", word: "key_read" },
-  { keys: ["PageDown"], act: "later", shown: "", word: "" },
-  { keys: ["Home"], act: "first", shown: "[end_keys]", word: "key_ends" },
-  { keys: ["End"], act: "last", shown: "", word: "" },
-  { keys: ["g"], act: "goTo", shown: "G", word: "key_go" },
-  { keys: ["+", "="], act: "closer", shown: "+ −", word: "key_zoom" },
-  { keys: ["-", "_"], act: "farther", shown: "", word: "" },
-  { keys: ["0"], act: "whole", shown: "0", word: "key_whole" },
-  { keys: ["ArrowLeft"], act: "panLeft", shown: "[shift] + [arrows]", word: "key_pan", shift: true },
-  { keys: ["ArrowRight"], act: "panRight", shown: "", word: "", shift: true },
-  { keys: ["ArrowUp"], act: "panUp", shown: "", word: "", shift: true },
-  { keys: ["ArrowDown"], act: "panDown", shown: "", word: "", shift: true },
-  { keys: ["r"], act: "turnRight", shown: "R, [shift] + R", word: "key_turn" },
-  { keys: ["R"], act: "turnLeft", shown: "", word: "" },
-  { keys: ["o"], act: "together", shown: "O", word: "key_together" },
-  { keys: ["a"], act: "layOut", shown: "A", word: "key_lay_out" },
-  { keys: ["l"], act: "light", shown: "L", word: "key_light" },
-  { keys: ["b"], act: "fade", shown: "B", word: "key_fade" },
-  { keys: ["n"], act: "beside", shown: "N", word: "key_beside" },
-  { keys: ["m"], act: "measure", shown: "M", word: "key_measure" },
-  { keys: ["s"], act: "ground", shown: "S", word: "key_ground" },
-  { keys: ["c"], act: "cite", shown: "C", word: "key_link" },
-  { keys: ["d"], act: "take", shown: "D", word: "key_take" },
-  { keys: ["f"], act: "full", shown: "F", word: "key_full" },
-  { keys: ["?"], act: "keys", shown: "?", word: "key_keys" },
-  { keys: ["Escape"], act: "close", shown: "Esc", word: "key_close" },
+  { acts: { ArrowLeft: "left", ArrowRight: "right" }, shown: "← →", word: "key_later" },
+  { acts: { PageUp: "earlier", PageDown: "later" }, shown: "[page_keys]", word: "key_read" },
+  { acts: { Home: "first", End: "last" }, shown: "[end_keys]", word: "key_ends" },
+  { acts: { g: "goTo" }, shown: "G", word: "key_go" },
+  { acts: { "+": "closer", "=": "closer", "-": "farther", _: "farther" }, shown: "+ −", word: "key_zoom" },
+  { acts: { 0: "whole" }, shown: "0", word: "key_whole" },
+  {
+    acts: { ArrowLeft: "panLeft", ArrowRight: "panRight", ArrowUp: "panUp", ArrowDown: "panDown" },
+    shift: true,
+    shown: "[shift] + [arrows]",
+    word: "key_pan",
+  },
+  { acts: { r: "turnRight", R: "turnLeft" }, shown: "R, [shift] + R", word: "key_turn" },
+  { acts: { o: "together" }, shown: "O", word: "key_together" },
+  { acts: { a: "layOut" }, shown: "A", word: "key_lay_out" },
+  { acts: { l: "light" }, shown: "L", word: "key_light" },
+  { acts: { b: "fade" }, shown: "B", word: "key_fade" },
+  { acts: { n: "beside" }, shown: "N", word: "key_beside" },
+  { acts: { m: "measure" }, shown: "M", word: "key_measure" },
+  { acts: { s: "ground" }, shown: "S", word: "key_ground" },
+  { acts: { c: "cite" }, shown: "C", word: "key_link" },
+  { acts: { d: "take" }, shown: "D", word: "key_take" },
+  { acts: { f: "full" }, shown: "F", word: "key_full" },
+  { acts: { "?": "keys" }, shown: "?", word: "key_keys" },
+  { acts: { Escape: "close" }, shown: "Esc", word: "key_close" },
 ];
 
 /**
@@ -51,27 +49,15 @@ export function actionOf(event, letters) {
   if (event.ctrlKey || event.metaKey || event.altKey) return undefined;
   const isCharacter = event.key.length === 1;
   if (isCharacter && !letters) return undefined;
-  const found = KEYS.find(
-    ({ keys, shift }) => keys.includes(event.key) && (isCharacter || Boolean(shift) === event.shiftKey),
-  );
-  return found?.act;
+  const fits = KEYS.filter(({ shift }) => isCharacter || Boolean(shift) === event.shiftKey);
+  return fits.find(({ acts }) => Object.hasOwn(acts, event.key))?.acts[event.key];
 }
 
-const KEPT_LETTERS = "solander-letters";
-
 export function lettersAreKeys() {
-  try {
-    return localStorage.getItem(KEPT_LETTERS) !== "no";
-  } catch {
-    return true;
-  }
+  return kept("letters") !== "no";
 }
 
 /** @param {boolean} are */
 export function keepLetters(are) {
-  try {
-    localStorage.setItem(KEPT_LETTERS, are ? "yes" : "no");
-  } catch {
-    // a browser may refuse to remember; the choice then holds for this page
-  }
+  keep("letters", are ? "yes" : "no");
 }

@@ -3,10 +3,11 @@
  * of the item follow the reader too, and may be in languages that the page itself does not speak.
  */
 
+import { keep, kept } from "./kept.js";
+
 /** @typedef {Record<string, string>} Words */
 /** @typedef {string | Record<string, string>} Texts a text, or one for each language; `""` is no language */
 
-const KEPT_LANGUAGE = "solander-language";
 const FIRST = "en";
 
 /**
@@ -52,14 +53,16 @@ export function filled(sentence, values) {
 
 /**
  * The language in force, the words in it, and who wants to know when it changes. The page's head has a button for
- * each language, which knows where its words lie; those of the page as it comes are here.
+ * each language, which knows where its words lie. The page comes with its own words: they are fetched only for a
+ * reader who comes back to its language from another.
  */
 export class Language {
-  /** @param {Words} words of the page as it comes */
-  constructor(words) {
+  /** @param {Words} words that the script says, in the language of the page as it comes */
+  constructor(words = {}) {
     this.buttons = /** @type {HTMLButtonElement[]} */ ([...document.querySelectorAll("#languages button")]);
+    this.words = words;
     /** @type {Map<string, Words>} */
-    this.known = new Map([[FIRST, words]]);
+    this.known = new Map();
     /** @type {(() => void)[]} */
     this.listeners = [];
     this.current = FIRST;
@@ -75,7 +78,7 @@ export class Language {
    * @param {Record<string, string | number>} values
    */
   say(key, values = {}) {
-    return filled(this.known.get(this.current)?.[key] ?? this.known.get(FIRST)?.[key] ?? "", values);
+    return filled(this.known.get(this.current)?.[key] ?? this.words[key] ?? "", values);
   }
 
   /** @param {Texts} texts */
@@ -87,19 +90,19 @@ export class Language {
   async start() {
     for (const button of this.buttons) {
       button.addEventListener("click", () => {
-        remember(button.lang);
+        keep("language", button.lang);
         this.change(button.lang);
       });
     }
     const place = document.getElementById("languages");
     if (place) place.hidden = false;
     const offered = this.buttons.map((button) => button.lang);
-    await this.change(preferred([kept() ?? "", ...navigator.languages], offered) ?? FIRST);
+    await this.change(preferred([kept("language") ?? "", ...navigator.languages], offered) ?? FIRST);
   }
 
   /** @param {string} tag */
   async change(tag) {
-    if (!this.known.has(tag)) {
+    if (tag !== this.current && !this.known.has(tag)) {
       const address = this.buttons.find((button) => button.lang === tag)?.dataset.words;
       const answer = await fetch(address ?? "").catch(() => null);
       if (!answer?.ok) return this.apply();
@@ -112,6 +115,13 @@ export class Language {
   /** Bring what the page says into the current language. */
   apply() {
     document.documentElement.lang = this.current;
+    if (this.known.has(this.current)) this.#translate();
+    for (const button of this.buttons) button.setAttribute("aria-pressed", String(button.lang === this.current));
+    document.querySelectorAll(".texts").forEach((group) => this.#choose(group));
+    this.listeners.forEach((listener) => listener());
+  }
+
+  #translate() {
     for (const node of document.querySelectorAll("[data-word]")) {
       const { word, values } = /** @type {HTMLElement} */ (node).dataset;
       node.textContent = this.say(word ?? "", values ? JSON.parse(values) : {});
@@ -119,9 +129,6 @@ export class Language {
     for (const node of document.querySelectorAll("[data-word-label]")) {
       node.setAttribute("aria-label", this.say(/** @type {HTMLElement} */ (node).dataset.wordLabel ?? ""));
     }
-    for (const button of this.buttons) button.setAttribute("aria-pressed", String(button.lang === this.current));
-    document.querySelectorAll(".texts").forEach((group) => this.#choose(group));
-    this.listeners.forEach((listener) => listener());
   }
 
   /** @param {Element} group the same text in several languages, one of them to be shown */
@@ -130,22 +137,5 @@ export class Language {
     const tag = preferred(this.wanted, nodes.map((node) => node.lang).filter(Boolean));
     const shown = nodes.find((node) => node.lang === tag) ?? nodes.find((node) => !node.lang) ?? nodes[0];
     for (const node of nodes) node.hidden = node !== shown;
-  }
-}
-
-function kept() {
-  try {
-    return localStorage.getItem(KEPT_LANGUAGE);
-  } catch {
-    return null;
-  }
-}
-
-/** @param {string} tag */
-function remember(tag) {
-  try {
-    localStorage.setItem(KEPT_LANGUAGE, tag);
-  } catch {
-    // a browser may refuse to remember; the choice then holds for this page
   }
 }

@@ -27,17 +27,17 @@ export class Strip {
    * @param {string} id
    */
   #link(entry, id) {
-    const old = /** @type {HTMLElement} */ (entry.firstElementChild);
+    const picture = /** @type {HTMLElement} */ (entry.querySelector("[id]"));
     const link = document.createElement("a");
     link.href = `#view=${id}`;
     link.tabIndex = -1;
     const label = document.createElement("span");
     label.className = "label";
-    const [picture, ...said] = old.childNodes;
+    picture.removeAttribute("id"); // the fragment is the script's now: no jump
+    const [, ...said] = /** @type {HTMLElement} */ (picture.parentElement).childNodes;
     label.append(...said);
     link.append(picture, label);
     entry.replaceChildren(link);
-    entry.removeAttribute("id"); // the fragment is the script's now: no jump
     return link;
   }
 

@@ -2,13 +2,12 @@
 
 import { itemOf } from "./data.js";
 import { Desk } from "./desk.js";
-import { makeClosable, makeCopyable, openCiting, openKeys, openTaking } from "./dialogs.js";
+import { keep, kept } from "./kept.js";
 import { actionOf, lettersAreKeys } from "./keys.js";
 import { Language } from "./language.js";
 import { WORDS } from "./words.js";
 
 const GROUNDS = ["light", "middle", "dark"];
-const KEPT_GROUND = "solander-ground";
 
 const language = new Language(WORDS);
 await language.start();
@@ -60,8 +59,6 @@ function wake(root, OpenSeadragon) {
   root.classList.add("awake");
   listenToKeys(acts, item.direction);
   listenToButtons(desk, acts);
-  makeClosable(document);
-  makeCopyable(language, (text) => desk.announce(text));
   setGround(keptGround(), root);
   language.listeners.push(() => {
     desk.speak();
@@ -102,12 +99,37 @@ function actsOf(desk, item) {
     beside: () => desk.lights.compare("beside"),
     measure: () => desk.measure(),
     ground: () => setGround(nextGround(desk.root), desk.root),
-    cite: () => openCiting(item, desk.place, language),
-    take: () => openTaking(desk.open.map((view) => item.views[view]), language),
+    cite: () => opening(desk, (dialogs) => dialogs.openCiting(item, desk.place, language)),
+    take: () => opening(desk, (dialogs) => dialogs.openTaking(desk.open.map((view) => item.views[view]), language)),
     full: () => fullScreen(desk.root),
-    keys: () => openKeys(language),
+    keys: () => opening(desk, (dialogs) => dialogs.openKeys(language)),
     close: () => desk.putAway(),
   };
+}
+
+/** @typedef {typeof import("./dialogs.js")} Dialogs */
+/** @type {Promise<Dialogs> | undefined} */
+let asked;
+
+/**
+ * Open a dialog. What they all need comes with the first; if it does not come, that is said where it is seen,
+ * and the next one asks again.
+ * @param {Desk} desk
+ * @param {(dialogs: Dialogs) => void} open
+ */
+async function opening(desk, open) {
+  asked ??= fetchedDialogs(desk);
+  const dialogs = await asked.catch(() => null);
+  if (dialogs) return open(dialogs);
+  asked = undefined;
+  alert(language.say("failed_dialog"));
+}
+
+/** @param {Desk} desk */
+async function fetchedDialogs(desk) {
+  const dialogs = await import(new URL(desk.root.dataset.dialogs ?? "", document.baseURI).href);
+  dialogs.prepare(language, (/** @type {string} */ text) => desk.announce(text));
+  return dialogs;
 }
 
 /**
@@ -199,19 +221,11 @@ function setGround(ground, root) {
   root.dataset.ground = ground;
   const name = language.say(`ground_${ground}`);
   root.querySelector("#ground")?.setAttribute("aria-label", language.say("ground_now", { name }));
-  try {
-    localStorage.setItem(KEPT_GROUND, ground);
-  } catch {
-    // a browser may refuse to remember
-  }
+  keep("ground", ground);
 }
 
 function keptGround() {
-  try {
-    const kept = localStorage.getItem(KEPT_GROUND) ?? "";
-    if (GROUNDS.includes(kept)) return kept;
-  } catch {
-    // as above
-  }
+  const ground = kept("ground") ?? "";
+  if (GROUNDS.includes(ground)) return ground;
   return matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
 }
