@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import os
 import re
+import stat
 import sys
 from pathlib import Path, PurePosixPath
 
@@ -230,6 +231,25 @@ def test_a_file_that_cannot_be_written_is_told_and_stays(
         files.write_atomically(path, b"after")
     assert path.read_bytes() == b"before"
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_file_is_flushed_before_it_gets_its_name_and_its_folder_after(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done: list[str] = []
+
+    def fsync(descriptor: int) -> None:
+        status = os.fstat(descriptor)
+        done.append("folder" if stat.S_ISDIR(status.st_mode) else f"{status.st_size} bytes")
+
+    def replace(source: Path, destination: Path) -> Path:
+        done.append("named")
+        return source.rename(destination)
+
+    monkeypatch.setattr(os, "fsync", fsync)
+    monkeypatch.setattr(Path, "replace", replace)
+    files.write_atomically(tmp_path / "a.json", b"whole")
+    assert done == ["5 bytes", "named", "folder"]
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:

@@ -45,7 +45,8 @@ def read(file: BinaryIO, *, name: str, size_bytes: int) -> tuple[MasterFacts, by
         raise MasterError(f"{name}: has no picture; it is cut off or not a JPEG 2000 file of part 1")
     height_px, width_px, components = struct.unpack(">IIH", found.header[:10])
     if found.has_palette or found.has_alpha or components not in (1, 3):
-        kind = "a colour palette" if found.has_palette else f"{components} channels"
+        kind = "an alpha channel" if found.has_alpha else f"{components} channels"
+        kind = "a colour palette" if found.has_palette else kind
         raise MasterError(f"{name}: has {kind}, expected RGB or grey; export it so")
     bits, coding = _codestream(file, found.codestream_at, components, name)
     resolution = found.capture_resolution or found.display_resolution

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import pyvips
 import tifffile
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -129,6 +130,23 @@ def test_facts_of_a_jpeg(tmp_path: Path) -> None:
     assert facts.icc == icc.read_profile(icc.srgb_profile())
 
 
+@pytest.mark.parametrize(("subsampling", "factors"), [("4:4:4", (1, 1)), ("4:2:2", (2, 1))])
+def test_how_much_less_chroma_there_is_across_and_down(
+    subsampling: str, factors: tuple[int, int], tmp_path: Path
+) -> None:
+    facts = read_header(make.jpeg(tmp_path / "a.jpg", subsampling=subsampling)).facts
+    assert facts.ycbcr_subsampling == factors
+
+
+def test_a_profile_in_several_segments_is_put_together_by_their_numbers(tmp_path: Path) -> None:
+    profile = icc.srgb_profile() + bytes(range(256)) * 300
+    data = make.jpeg(tmp_path / "a.jpg", icc_profile=profile).read_bytes()
+    first, second = (data.index(b"\xff\xe2", at) for at in (0, data.index(b"ICC_PROFILE")))
+    end = second + 2 + int.from_bytes(data[second + 2 : second + 4])
+    (tmp_path / "b.jpg").write_bytes(data[:first] + data[second:end] + data[first:second] + data[end:])
+    assert read_header(tmp_path / "b.jpg").icc_profile == profile
+
+
 @pytest.mark.parametrize(("bits", "samples"), [(8, 1), (8, 3), (16, 1), (16, 3)])
 def test_facts_of_a_png(bits: int, samples: int, tmp_path: Path) -> None:
     facts = read_header(make.png(tmp_path / "a.png", bits=bits, samples=samples)).facts
@@ -148,10 +166,82 @@ def test_facts_of_a_jpeg_2000(bits: int, samples: int, reversible: bool, tmp_pat
     assert facts.compression == ("JPEG 2000 lossless" if reversible else "JPEG 2000 lossy")
 
 
-def test_orientation_turns_the_displayed_size(tmp_path: Path) -> None:
-    path = make.tiff(tmp_path / "a.tif", extratags=[(274, "H", 1, 6, True)])
+def in_its_header(jp2: Path, *boxes: tuple[bytes, bytes]) -> Path:
+    """Add boxes to the header of a JPEG 2000 file, at its end."""
+    data, added = jp2.read_bytes(), b"".join(map(box, boxes))
+    at = data.index(b"jp2h") - 4
+    end = at + int.from_bytes(data[at : at + 4])
+    jp2.write_bytes(data[:at] + box((b"jp2h", data[at + 8 : end] + added)) + data[end:])
+    return jp2
+
+
+def box(each: tuple[bytes, bytes]) -> bytes:
+    kind, content = each
+    return struct.pack(">I4s", 8 + len(content), kind) + content
+
+
+def test_the_resolution_of_a_jpeg_2000_is_that_of_the_capture(tmp_path: Path) -> None:
+    """Pillow reads it from the same boxes (ISO/IEC 15444-1, annex I.5.3.7), down first, then across."""
+    captured = (b"resc", struct.pack(">HHHHbb", 30_000, 254, 60_000, 254, 2, 2))
+    shown = (b"resd", struct.pack(">HHHHbb", 7200, 254, 7200, 254, 2, 2))
+    path = make.jp2(tmp_path / "a.jp2", bits=8)
+    assert read_header(path).facts.ppi is None
+    in_its_header(path, (b"res ", box(shown) + box(captured)))
     facts = read_header(path).facts
-    assert (facts.orientation, facts.displayed_size_px) == (6, (61, 97))
+    assert facts.ppi == pytest.approx((600, 300), rel=1e-9)
+    with Image.open(path) as other:
+        assert other.info["dpi"] == pytest.approx(facts.ppi)
+
+
+def test_a_jpeg_2000_with_alpha_or_a_palette_is_refused_by_name(tmp_path: Path) -> None:
+    alpha = (b"cdef", struct.pack(">7H", 2, 0, 0, 1, 1, 1, 0))  # channel 1 is opacity, of the whole
+    with pytest.raises(MasterError, match="has an alpha channel, expected RGB or grey"):
+        read_header(in_its_header(make.jp2(tmp_path / "a.jp2"), alpha))
+    with pytest.raises(MasterError, match="has a colour palette, expected RGB or grey"):
+        read_header(in_its_header(make.jp2(tmp_path / "b.jp2"), (b"pclr", bytes(8))))
+
+
+@pytest.mark.parametrize(
+    ("orientation", "size"), [(1, (97, 61)), (4, (97, 61)), (6, (61, 97)), (8, (61, 97))]
+)
+def test_orientation_turns_the_displayed_size(
+    orientation: int, size: tuple[int, int], tmp_path: Path
+) -> None:
+    path = make.tiff(tmp_path / "a.tif", extratags=[(274, "H", 1, orientation, True)])
+    facts = read_header(path).facts
+    assert (facts.orientation, facts.displayed_size_px) == (orientation, size)
+
+
+def test_an_orientation_that_there_is_not_counts_as_upright(tmp_path: Path) -> None:
+    path = make.tiff(tmp_path / "a.tif", extratags=[(274, "H", 1, 9, True)])
+    assert read_header(path).facts.orientation == 1
+
+
+def test_a_resolution_without_a_unit_is_per_inch(tmp_path: Path) -> None:
+    """TIFF 6.0, ResolutionUnit: the default is 2, inch."""
+    path = make.tiff(tmp_path / "a.tif")
+    data = path.read_bytes()
+    unit = data.index(struct.pack("<HHI", 296, 3, 1))  # which becomes a private field
+    path.write_bytes(data[:unit] + struct.pack("<H", 65000) + data[unit + 2 :])
+    assert read_header(path).facts.ppi == (600, 600)
+
+
+def test_of_a_field_that_is_there_twice_the_first_counts_as_for_the_decoder(tmp_path: Path) -> None:
+    path = make.tiff(tmp_path / "a.tif")
+    data = path.read_bytes()
+    software = data.index(struct.pack("<HH", 305, 2))
+    path.write_bytes(data[:software] + struct.pack("<HHII", 256, 3, 1, 5) + data[software + 12 :])
+    assert read_header(path).facts.width_px == pyvips.Image.new_from_file(str(path)).width == 97
+
+
+def test_the_time_of_digitising_and_the_speed_are_looked_for_where_exif_puts_them(tmp_path: Path) -> None:
+    """EXIF 3.0, section 4.6.6.7: a sensitivity of 65535 and more stands in a field of its own."""
+    exif = Image.Exif()
+    times = {36867: "2020:01:01 00:00:00", 36868: "2026:03:09 10:11:12", 36882: "+01:00"}
+    exif.get_ifd(34665).update({**times, 34855: 65535, 34866: 102400})
+    Image.new("RGB", (20, 20)).save(tmp_path / "a.jpg", exif=exif)
+    capture = read_header(tmp_path / "a.jpg").facts.capture
+    assert (capture.captured_at, capture.iso_speed) == ("2026-03-09T10:11:12+01:00", 102400)
 
 
 def test_a_thumbnail_in_the_file_is_not_taken_for_a_second_page(tmp_path: Path) -> None:
@@ -221,6 +311,13 @@ def test_a_file_that_is_no_image_is_refused(tmp_path: Path) -> None:
         read_header(tmp_path / "b.tif")
     with pytest.raises(MasterError, match="cannot be read"):
         read_header(tmp_path / "absent.tif")
+
+
+def test_channels_beside_a_grey_picture_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "a.tif"
+    tifffile.imwrite(path, make.picture(), photometric="minisblack", planarconfig="contig", metadata=None)
+    with pytest.raises(MasterError, match="has an alpha or extra channel"):
+        read_header(path)
 
 
 def test_a_profile_for_other_data_is_refused(tmp_path: Path) -> None:
