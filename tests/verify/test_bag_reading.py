@@ -146,6 +146,29 @@ def test_plain_and_other_lines_are_read_alike(monkeypatch: pytest.MonkeyPatch) -
     assert whole.uneven == ("blanks", "capital and small digits")
 
 
+PIECES = (
+    f"{SHA512}|{digest('sha512', b'b')}|{'1' * 128}|{SHA512.upper()}|{SHA512[2:]}|{SHA512}a|{SHA512[:-2]}  |"
+    f"{SHA512[:-1]}g|{SHA512[:-1]}\uff11|{SHA512[:64]}\t{SHA512[:63]}|".split("|"),
+    ["  ", "  ", "  ", " ", "\t", "   ", " *", ""],
+    "data/a|data/b|data/B|data/c d|data/é|data/./a|data//a|data/.a|data/a |./data/a|*data/a|../a|/a|data/a%0Ab|"
+    "data/a\\b|data/a  b|data|data/a\0|".split("|"),
+    ["\n", "\n", "\n", "\r\n", "\r", ""],
+)
+"""Digests, blanks, paths and line ends: right ones and wrong ones."""
+
+
+@given(
+    st.lists(st.tuples(*map(st.sampled_from, PIECES)).map("".join), max_size=4).map("".join),
+)
+def test_columns_of_lines_say_what_the_lines_say(text: str) -> None:
+    whole = read_manifest(text, "m", "sha512", FINAL)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bag_reading._ManifestReader, "_take_plain", lambda self, part: 0)
+        by_line = read_manifest(text, "m", "sha512", FINAL)
+    assert by_line == whole
+    assert [*by_line.entries] == [*whole.entries]
+
+
 def test_faults_keep_their_lines() -> None:
     entry = f"{SHA512}  data/a\n"
     text = f"{entry}\n{SHA512}  ../b\n{SHA512} *./data/c\n{'b' * 128}  data/a\nabc data/d\n{entry}"
