@@ -150,8 +150,27 @@ PIECES = (
     f"{SHA512}|{digest('sha512', b'b')}|{'1' * 128}|{SHA512.upper()}|{SHA512[2:]}|{SHA512}a|{SHA512[:-2]}  |"
     f"{SHA512[:-1]}g|{SHA512[:-1]}\uff11|{SHA512[:64]}\t{SHA512[:63]}|".split("|"),
     ["  ", "  ", "  ", " ", "\t", "   ", " *", ""],
-    "data/a|data/b|data/B|data/c d|data/é|data/./a|data//a|data/.a|data/a |./data/a|*data/a|../a|/a|data/a%0Ab|"
-    "data/a\\b|data/a  b|data|data/a\0|".split("|"),
+    [
+        "data/a",
+        "data/b",
+        "data/B",
+        "data/c d",
+        "data/é",
+        "data/./a",
+        "data//a",
+        "data/.a",
+        "data/a ",
+        "./data/a",
+        "*data/a",
+        "../a",
+        "/a",
+        "data/a%0Ab",
+        "data/a\\b",
+        "data/a  b",
+        "data",
+        "data/a\x00",
+        "",
+    ],
     ["\n", "\n", "\n", "\r\n", "\r", ""],
 )
 """Digests, blanks, paths and line ends: right ones and wrong ones."""
