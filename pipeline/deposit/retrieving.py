@@ -12,10 +12,20 @@ from pathlib import Path
 from typing import BinaryIO
 
 from pipeline import files
-from pipeline.deposit import planning
+from pipeline.deposit import making, planning
+from pipeline.deposit.making import Wanted
+from pipeline.deposit.proving import digest_of
 from pipeline.deposit.roots import StorageRoot
 from pipeline.digests import CHUNK_BYTES
-from pipeline.errors import FixityError, InputError, NotInStore, Problem, SettingsError
+from pipeline.errors import (
+    FixityError,
+    InputError,
+    Interrupted,
+    NotInStore,
+    Problem,
+    SettingsError,
+    StoreError,
+)
 from pipeline.ocfl import reading
 from pipeline.ocfl.inventory import Inventory
 from pipeline.progress import SILENT, Progress
@@ -48,29 +58,25 @@ def retrieve(
     """Make `folder` the bag of an object's version, the last if none is named.
 
     It is made beside its place and renamed when every byte was proved. Times of files are those of the copy.
+    If the store gives up, or the person, what was copied is kept for the next retrieval to the same place.
 
     Raises InputError if there is no such object or version, or if something is at `folder`, FixityError for
-    files that are damaged or gone, StoreError, ToolError.
+    files that are damaged or gone, StoreError, ToolError, Interrupted.
     """
+    folder = Path(os.path.abspath(folder))  # noqa: PTH100, Path.absolute leaves dots, and "." has no name
     _refuse_taken(folder, root.store)
+    for each in making.left_in(folder.parent, but=folder):
+        progress.say(each)
     place = root.layout.path(object_id)
-    known = _known(root.store, place, object_id)
+    known, digest = _known(root.store, place, object_id)
     version = _version(known, version)
     bag = _bag(known, version)
-    making = folder.with_name(f".{folder.name}.retrieving")
-    files.remove_tree(making)
-    try:
-        size_bytes = _copy(root.store, place, known, bag, making, progress)
+    wanted = Wanted(store=root.store.url, object_id=object_id, version=version, inventory=digest)
+    with making.place_of(folder, wanted, bag.keys()) as unfinished, _keeping(folder, unfinished):
+        size_bytes = _copy(root.store, place, known, bag, unfinished, progress)
         with files.writing(folder):
-            files.flush(making, [making / path for path in bag])
-            with contextlib.suppress(FileNotFoundError):
-                folder.rmdir()  # an empty one
-            making.rename(folder)
-            files.sync_folder(folder.parent)
-    except BaseException:
-        with contextlib.suppress(Exception):  # what was raised first matters more
-            files.remove_tree(making)
-        raise
+            files.flush(unfinished, [unfinished / path for path in bag])
+        making.finish(folder)
     return Retrieved(
         object_id=object_id,
         version=version,
@@ -78,6 +84,25 @@ def retrieve(
         files=len(bag),
         size_bytes=size_bytes,
     )
+
+
+@contextlib.contextmanager
+def _keeping(folder: Path, unfinished: Path) -> Iterator[None]:
+    """Keep what was copied if it is worth going on with, and say so; else take it away."""
+    kept = f"what was copied is kept beside {folder}, and the same command goes on"
+    try:
+        yield
+    except (StoreError, KeyboardInterrupt) as error:
+        if not any(path.is_file() for path in unfinished.rglob("*")):
+            making.give_up(folder)
+            raise
+        if isinstance(error, StoreError):
+            raise StoreError(f"{error.message}; {kept}") from error
+        raise Interrupted(f"interrupted; {kept}") from error
+    except BaseException:
+        with contextlib.suppress(Exception):  # what was raised first matters more
+            making.give_up(folder)
+        raise
 
 
 def stored_id(root: StorageRoot, names: Iterable[str]) -> str:
@@ -101,8 +126,8 @@ def _refuse_taken(folder: Path, store: Store) -> None:
         raise InputError(f"{folder}: is there already; give the name of a new folder, which will be the bag")
 
 
-def _known(store: Store, place: str, object_id: str) -> Inventory:
-    """Return an object's inventory, if it can be believed; nothing else of the object matters here."""
+def _known(store: Store, place: str, object_id: str) -> tuple[Inventory, str]:
+    """Return an object's inventory with its digest, if it can be believed; nothing else matters here."""
     facts = reading.look(store, place)
     if not facts.entries:
         raise InputError(
@@ -114,7 +139,7 @@ def _known(store: Store, place: str, object_id: str) -> Inventory:
             f"{store.url}/{place}: the object's inventory is damaged; see what is wrong with: "
             f"solander audit {store.url}"
         )
-    return known
+    return known, facts.inventories[""].digests[known.digest_algorithm]
 
 
 def _version(known: Inventory, version: str) -> str:
@@ -148,16 +173,24 @@ def _copy(
     place: str,
     known: Inventory,
     bag: Mapping[str, str],
-    making: Path,
+    unfinished: Path,
     progress: Progress,
 ) -> int:
-    """Copy all files and compare their digests; return their size. A FixityError names all that differ."""
+    """Copy all files and compare their digests; return their size. A FixityError names all that differ.
+
+    A file that is there already stays, if it is right.
+    """
     digests = known.digests
 
     def copy(path: str) -> tuple[int, str]:
+        destination = unfinished / path
+        if there := _digest_there(destination, known.digest_algorithm):
+            if there[1] == digests[bag[path]].lower():
+                return there[0], ""
+            destination.unlink()
         try:
             with store.open(f"{place}/{bag[path]}") as source:
-                size_bytes, found = _copied(source, making / path, known.digest_algorithm)
+                size_bytes, found = _copied(source, destination, known.digest_algorithm)
         except NotInStore:
             return 0, "no file"
         except OSError as error:
@@ -165,8 +198,10 @@ def _copy(
         is_right = found == digests[bag[path]].lower()
         return size_bytes, "" if is_right else f"{known.digest_algorithm} {found[:16]}…"
 
-    with files.writing(making):
-        _make_folders(making, bag)
+    if there := sum(1 for path in bag if (unfinished / path).exists()):
+        progress.say(f"goes on where a retrieval was interrupted: {there:,} files are there, and are proved")
+    with files.writing(unfinished):
+        _make_folders(unfinished, bag)
     total, problems = 0, []
     progress.start("files copied", total=len(bag))
     try:
@@ -186,15 +221,21 @@ def _copy(
 
 
 def _problem(path: str, found: str, digest: str, algorithm: str) -> Problem:
-    advice = "mend it from a replica with: solander audit --replica"
+    advice = "mend it from another copy of the store with: solander audit STORE --replica URL --repair"
     return Problem(where=path, found=found, expected=f"{algorithm} {digest[:16]}…", advice=advice)
 
 
-def _make_folders(making: Path, bag: Mapping[str, str]) -> None:
-    making.mkdir(parents=True)
-    above = {bagit.PAYLOAD, *(folder for path in bag for folder in files.folders_above(path))}
+def _make_folders(unfinished: Path, bag: Mapping[str, str]) -> None:
+    above = {"", bagit.PAYLOAD, *(folder for path in bag for folder in files.folders_above(path))}
     for folder in sorted(above):
-        (making / folder).mkdir()
+        (unfinished / folder).mkdir(exist_ok=True)
+
+
+def _digest_there(path: Path, algorithm: str) -> tuple[int, str] | None:
+    """Size and digest of a file that is there already; None if none is."""
+    with files.writing(path), contextlib.suppress(FileNotFoundError), path.open("rb", buffering=0) as file:
+        return digest_of(file, algorithm)
+    return None
 
 
 def _copied(source: BinaryIO, destination: Path, algorithm: str) -> tuple[int, str]:
