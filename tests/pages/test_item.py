@@ -75,7 +75,7 @@ def test_a_view_in_several_lights_has_a_link_for_each_without_a_script() -> None
 
 
 def test_a_fragment_with_a_view_names_its_entry() -> None:
-    entries = [each for each in made(*pages(2), canvas("ms9_0009_lost", "f. 2r")).one("ol").inside]
+    entries = made(*pages(2), canvas("ms9_0009_lost", "f. 2r")).one("ol").inside
     names = [each.attributes["id"] for each in entries if "id" in each.attributes]
     assert names == ["view=ms9_0000_1r", "view=ms9_0001_1v", "view=ms9_0009_lost"]
 

@@ -174,6 +174,46 @@ def test_a_phone_shows_the_object_first(visit: Open) -> None:
     opened.assert_clean()
 
 
+@pytest.mark.parametrize(("width", "height"), [(667, 375), (844, 390), (1280, 480)])
+def test_a_phone_held_sideways_gives_the_image_its_room(visit: Open, width: int, height: int) -> None:
+    opened = visit(
+        f"items/{LIGHTS}/#view=pap3_0005_verso", width=width, height=height, has_touch=True
+    ).awake()
+    assert opened.page.evaluate("scrollY") == 0
+    assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
+    stage = opened.page.locator("#stage").bounding_box()
+    assert stage is not None
+    assert stage["y"] + stage["height"] == height
+    assert stage["height"] > height * 0.85
+    assert stage["width"] > stage["height"] * 1.2
+    opened.press("b")  # as many tools as there can be
+    for tool in opened.page.locator("#lights :visible, #tools button:visible").all():
+        tool.scroll_into_view_if_needed()
+        box = tool.bounding_box()
+        assert box is not None
+        assert box["x"] + box["width"] <= width
+    opened.page.get_by_role("button", name="Overview").tap()
+    assert (
+        opened.page.get_by_role("navigation", name="All views").get_by_role("link", name="recto").is_visible()
+    )
+
+
+@pytest.mark.parametrize("item", [CODEX, RIGHT_TO_LEFT])
+@pytest.mark.parametrize("width", [360, 800, 1000, 1280, 1500])
+def test_the_overview_never_parts_two_facing_pages(visit: Open, item: str, width: int) -> None:
+    opened = visit(f"items/{item}/", width=width, height=900).awake()
+    if opened.page.get_by_role("button", name="Openings").get_attribute("aria-pressed") == "false":
+        opened.press("o")
+    opened.press("a")
+    pairs = opened.page.evaluate("""() => [...document.querySelectorAll("#strip .faces")].map((verso) =>
+        [verso, verso.nextElementSibling].map((page) => page.querySelector("img").getBoundingClientRect()))""")
+    assert len(pairs) >= 2
+    for verso, recto in pairs:
+        assert verso["bottom"] == pytest.approx(recto["bottom"], abs=1)
+        edges = (verso["left"], recto["right"]) if item == RIGHT_TO_LEFT else (verso["right"], recto["left"])
+        assert edges[0] == pytest.approx(edges[1], abs=1)
+
+
 @pytest.mark.parametrize(
     ("locale", "language", "contents", "cover"),
     [("en-GB", "en", "Contents", "front cover"), ("de-AT", "de", "Inhalt", "Vorderdeckel")],

@@ -112,5 +112,6 @@ export class Strip {
   pair(spreads) {
     for (const entry of this.entries) entry.classList.remove("faces");
     for (const spread of spreads) if (spread.length > 1) this.entries[spread[0]].classList.add("faces");
+    this.nav.classList.toggle("paired", spreads.length > 0);
   }
 }
