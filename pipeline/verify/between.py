@@ -31,8 +31,10 @@ class ItemFacts:
     pictures: tuple[Picture, ...]
     rows: tuple[Row, ...] = ()
     """Of page lists."""
+    unread: tuple[tuple[str, str], ...] = ()
+    """Page lists that could not be read, each with the reason."""
     missing: tuple[str, ...] = ()
-    """Files that manifests of the bag list and that are not there: told elsewhere."""
+    """Files that manifests of the bag list, or METS, and that are not there: told elsewhere."""
     max_difference: float = DEFAULT_DIFFERENCE
     are_surrogates_required: bool = False
     is_several: bool = False
@@ -221,6 +223,20 @@ def page_lists_fit_the_images(facts: ItemFacts) -> Iterator[Remark]:
             yield Remark(place=each.path, value="in no page list", limit=f"a row of {named[0].document}")
 
 
+@ITEM.rule(
+    "X005",
+    Level.WARNING,
+    "A page list cannot be read",
+    source="docs/item-files.md, pages.csv",
+    advice="Save it as CSV in UTF-8, with commas, semicolons or tabs; the first line names the columns, file "
+    "and label at least. Until then nothing is compared with it.",
+)
+def page_lists_can_be_read(facts: ItemFacts) -> Iterator[Remark]:
+    """What is named pages.csv is a table with the columns file and label, and has rows."""
+    for path, fault in facts.unread:
+        yield Remark(place=path, value=fault, limit="a table in UTF-8 with the columns file and label")
+
+
 # ------------------------------------------------------------------------------- masters and surrogates
 
 
@@ -359,7 +375,7 @@ class Told:
     rows: tuple[Row, ...] = ()
     """Of page lists."""
     missing: tuple[str, ...] = ()
-    """Files that manifests of the bag list and that are not there."""
+    """Files that manifests of the bag list, or METS, and that are not there."""
 
     def first_accounts(self) -> tuple[Pages, ...]:
         """The accounts of the kind that comes first, named with the bundle; others agree, or it was told."""

@@ -279,3 +279,7 @@ class Judged:
     documents: frozenset[Document] = frozenset()
     """Which documents it found, of those that a delivery specification can ask for."""
     stated: Stated = field(default_factory=Stated)
+    judged: tuple[str, ...] = ()
+    """Paths of the documents that it judged, or would have if they could be read."""
+    lost: tuple[str, ...] = ()
+    """Paths of files of which it said that they are missing, and of those that bear another name now."""

@@ -23,6 +23,9 @@ _PROOFS = {each.value for each in FrameKind if not each.is_reading_matter}
 """Kinds of frames that readers do not turn to."""
 _NEEDED = {"file", "label"}
 _SEPARATORS = ",;\t"
+_NAME = "pages.csv"
+_SHOWN = 80
+"""Characters of a line that is shown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +62,30 @@ class Row:
 def rows_of(bundle: Bundle) -> tuple[Row, ...]:
     """Return the rows of all page lists of a bundle: CSV files whose first line names ``file``, ``label``."""
     return tuple(row for path in bundle.with_suffix(".csv") for row in _rows(bundle, path))
+
+
+def unread_lists(bundle: Bundle) -> tuple[tuple[str, str], ...]:
+    """Return files named as page lists that cannot be read as such, each with the reason."""
+    named = (path for path in bundle.with_suffix(".csv") if path.rpartition("/")[2].lower() == _NAME)
+    found = ((path, _fault(bundle, path)) for path in named)
+    return tuple((path, fault) for path, fault in found if fault)
+
+
+def _fault(bundle: Bundle, path: str) -> str:
+    try:
+        data = read_bytes(bundle.container, path, limit=MOST_BYTES)
+        lines = csv.reader(io.StringIO(data.decode("utf-8-sig"), newline=""), delimiter="\t")
+        if list(_parsed(path, data.decode("utf-8-sig"))):
+            return ""
+        first = next((" ".join(cells) for cells in lines if any(map(str.strip, cells))), "")
+        return f'no page under a first line with file and label, but "{first[:_SHOWN]}"'
+    except InputError as error:
+        return error.message.removeprefix(f"{path}: ")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        return f"line {line} is not in UTF-8"
+    except csv.Error as error:
+        return f"it is no table of separated values ({error})"
 
 
 def page_lists(rows: tuple[Row, ...]) -> tuple[Pages, ...]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline import containers
 from pipeline.containers import Container, Kind
 from pipeline.delivery import DEFAULT, DeliverySpecification, Document, ViewTerms
+from pipeline.errors import InputError
 from pipeline.findings import Finding, Register, Report
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
@@ -25,7 +26,7 @@ from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, Pa
 from pipeline.verify.fixity_rules import FIXITY
 from pipeline.verify.image_rules import IMAGES, ImageFacts
 from pipeline.verify.likeness import DEFAULT_DIFFERENCE
-from pipeline.verify.page_lists import page_lists, rows_of, sessions_of
+from pipeline.verify.page_lists import page_lists, rows_of, sessions_of, unread_lists
 from pipeline.verify.roles import pictures
 from pipeline.verify.sample import draw, thumbnails
 
@@ -167,7 +168,10 @@ def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
     report = CONTAINER.judge(container_facts, place=bundle.place)
     told = Told(bundle=bundle.place, group=_group(bundle.bag), accounts=(), pictures=())
     if bundle.container.is_document:
-        report += _judge_documents(bundle, options).report
+        documents = _judge_documents(bundle, options)
+        if not documents.judged:
+            raise InputError(f"{path}: {_NOTHING_TO_JUDGE}")
+        report += documents.report
     elif (bundle.bag is None or breaks_off(bundle.container)) and (
         broken := sorted(report.codes & UNREADABLE)
     ):
@@ -185,6 +189,12 @@ def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
     return Verified(verdict=verdict, told=told, thumbnails=small)
 
 
+_NOTHING_TO_JUDGE = (
+    "is no document that is judged; expected a IIIF manifest or collection, an info.json, or METS 1, MIX 2, "
+    "PREMIS 3 or MODS 3, told by @context and type or by the namespace of the root element"
+)
+
+
 def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report, Told]:
     documents = _judge_documents(bundle, options)
     rows = rows_of(bundle)
@@ -193,10 +203,10 @@ def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report
         accounts=(*documents.pages, *page_lists(rows)),
         pictures=pictures(bundle, options.terms.folders),
         rows=rows,
-        missing=tuple(_missing(bundle)),
+        missing=(*_missing(bundle), *documents.lost),
     )
-    report = _judge_files(bundle, options) + documents.report
-    report += _judge_item(_item_facts(bundle, told, options.terms), bundle)
+    item = _judge_item(_item_facts(bundle, told, options.terms), bundle)
+    report = _judge_files(bundle, options) + _untold(documents.report, item) + item
     if options.terms.is_given:
         facts = DeliveryFacts(
             bundle=bundle,
@@ -210,6 +220,13 @@ def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report
         )
         report += _judge_delivery(facts)
     return report, told
+
+
+def _untold(documents: Report, item: Report) -> Report:
+    """Leave out images in no METS document that are in no page list either: X004 says they do not belong."""
+    strangers = {each.place for each in item.findings if each.code == "X004"}
+    kept = (each for each in documents.findings if each.code != "M034" or each.place not in strangers)
+    return replace(documents, findings=tuple(kept)) if strangers else documents
 
 
 def _judge_item(facts: ItemFacts, bundle: Bundle) -> Report:
@@ -271,6 +288,8 @@ def _judge_documents(bundle: Bundle, options: Options) -> Judged:
         pages=tuple(pages for each in families for pages in each.pages),
         documents=frozenset[Document]().union(*(each.documents for each in families)),
         stated=families[0].stated,
+        judged=tuple(path for each in families for path in each.judged),
+        lost=families[0].lost,
     )
 
 
@@ -285,6 +304,7 @@ def _item_facts(bundle: Bundle, told: Told, terms: DeliverySpecification) -> Ite
         accounts=told.accounts,
         pictures=told.pictures,
         rows=told.rows,
+        unread=unread_lists(bundle),
         missing=told.missing,
         max_difference=_max_difference(terms),
         are_surrogates_required=terms.views.are_surrogates_required and not told.awaits_others,

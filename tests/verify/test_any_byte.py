@@ -33,7 +33,7 @@ def sealed(request: pytest.FixtureRequest) -> Iterator[Path]:
         payload = {
             "masters/B14_0001.jpg": image,
             "masters/B14_0002.bin": b"master 2",
-            "metadata/mets.xml": b"<mets/>",
+            "metadata/mets.xml": b"<record/>",
             "metadata/größe.txt": b"x",
         }
         plan = make_bags.plan(make_bags.documents(payload, algorithms), algorithms=algorithms)

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from tests import make
 from tests.make_item import World
 from tests.verify import deliver
 from tests.verify.deliver import judged, seal, told
 
-Change = Callable[[Path], None]
+Change = Callable[[Path], object]
 MASTER = "data/masters/B14_0002.tif"
 TILE = "data/iiif/msb-014/B14_0002/full/75,100/0/default.jpg"
 
@@ -48,6 +49,103 @@ def test_a_file_that_is_not_what_was_sent_is_one_finding(
 ) -> None:
     change(delivered[kind])
     assert found_in(delivered[kind]) == expected
+
+
+METS = "data/metadata/mets.xml"
+PAGES = "data/metadata/pages.csv"
+
+
+def _rename(bag: Path, name: str, other: str) -> None:
+    (bag / name).rename(bag / other)
+
+
+def _exchange(bag: Path, name: str) -> None:
+    """Another picture of other size, under the same name."""
+    make.tiff(bag / name, pixels=deliver.scene(99, 151), resolution=(600, 600), resolutionunit="INCH")
+
+
+def _swap(bag: Path, one: str, other: str) -> None:
+    (bag / one).rename(bag / "kept")
+    (bag / other).rename(bag / one)
+    (bag / "kept").rename(bag / other)
+
+
+def _edit(name: str, *changes: tuple[str, str]) -> Change:
+    return lambda bag: deliver.edit(bag / name, *changes)
+
+
+SEALED: list[tuple[str, str, Change, list[str]]] = [
+    (
+        "a master was exchanged after METS was made",
+        "preservation",
+        lambda bag: _exchange(bag, MASTER),
+        ["M036"],
+    ),
+    (
+        "two masters were swapped after METS was made",
+        "preservation",
+        lambda bag: _swap(bag, MASTER, "data/masters/B14_0004.tif"),
+        ["M036", "M036"],
+    ),
+    ("a master was cut off before", "preservation", lambda bag: _cut(bag, MASTER), ["I001"]),
+    ("a master is no image", "preservation", lambda bag: _cut(bag, MASTER, 3), ["I001"]),
+    ("a master is gone", "preservation", lambda bag: (bag / MASTER).unlink(), ["M033"]),
+    (
+        "a master was renamed",
+        "preservation",
+        lambda bag: _rename(bag, MASTER, "data/masters/B14_2.tif"),
+        ["M033"],
+    ),
+    (
+        "a master is there that nobody lists",
+        "preservation",
+        lambda bag: _exchange(bag, "data/masters/B14_0009.tif"),
+        ["X004"],
+    ),
+    (
+        "all records state wrong bits",
+        "preservation",
+        _edit(METS, ("bitsPerSampleValue>16<", "bitsPerSampleValue>8<")),
+        ["M050"],
+    ),
+    ("all records have a wrong term", "preservation", _edit(METS, ("normal*", "upright")), ["M005"]),
+    (
+        "METS has a namespace that is none",
+        "preservation",
+        _edit(METS, ("http://www.loc.gov/METS/", "http://www.loc.gov/mets/")),
+        ["M008"],
+    ),
+    (
+        "the page list was saved in an old encoding",
+        "preservation",
+        lambda bag: (bag / PAGES).write_bytes((bag / PAGES).read_bytes() + b"x.tif,f. 9\xe9,page,,,\n"),
+        ["X005"],
+    ),
+    (
+        "the page list has other columns",
+        "preservation",
+        _edit(PAGES, ("file,label", "image,page")),
+        ["X005"],
+    ),
+    ("a number of a division is wrong", "preservation", _edit(METS, ('ORDER="2"', 'ORDER="9"')), ["M025"]),
+]
+
+
+@pytest.mark.parametrize(("name", "kind", "change", "expected"), SEALED, ids=[each[0] for each in SEALED])
+def test_what_was_wrong_before_the_bag_was_sealed_is_one_finding(
+    name: str, kind: str, change: Change, expected: list[str], delivered: dict[str, Path]
+) -> None:
+    bag = delivered[kind]
+    change(bag)
+    assert [each.partition(" ")[0] for each in found_in(seal(bag))] == expected
+
+
+def test_a_renamed_master_is_named_by_its_checksum_in_mets(delivered: dict[str, Path]) -> None:
+    bag = delivered["preservation"]
+    _rename(bag, MASTER, "data/masters/B14_2.tif")
+    (verified,), _ = judged(seal(bag))
+    (said,) = told(verified.verdict.report)
+    assert said.endswith(f'no {MASTER}; "data/masters/B14_2.tif" has its checksum')
 
 
 def test_what_is_not_judged_of_a_file_that_is_not_what_was_sent_is_said(delivered: dict[str, Path]) -> None:

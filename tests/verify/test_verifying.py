@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from pipeline.errors import InputError
 from pipeline.findings import Level
 from pipeline.verdict import Outcome
 from pipeline.verify import Options, registers, verify
@@ -249,3 +250,37 @@ def test_a_file_that_may_not_be_read_is_a_finding(both: Both) -> None:
     (both.preservation / MASTERS / "B14_0004.tif").chmod(0)
     report = verify(both.preservation, options()).verdict.report
     assert report.at(Level.ERROR)
+
+
+# --------------------------------------------------------------------------------------- bare documents
+
+UNKNOWN = {
+    "manifest.json": "{}",
+    "info.json": '{"width": 1}',
+    "list.json": "[1]",
+    "mets.xml": "<record/>",
+    "mets-2.xml": '<mets xmlns="http://www.loc.gov/METS/v2"/>',
+}
+
+
+@pytest.mark.parametrize("name", UNKNOWN)
+def test_a_document_that_nobody_judges_is_not_accepted(name: str, tmp_path: Path) -> None:
+    path = tmp_path / name
+    path.write_text(UNKNOWN[name])
+    with pytest.raises(InputError, match="is no document that is judged"):
+        verify(path, Options())
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("mods.xml", '<mods xmlns="http://www.loc.gov/mods/v3"><identifier>a</identifier></mods>'),
+        ("mets.xml", "<mets/>"),
+        ("manifest.json", '{"type": "Manifest"}'),
+        ("info.json", "{"),
+    ],
+)
+def test_a_document_that_is_judged_and_wrong_is_rejected(name: str, text: str, tmp_path: Path) -> None:
+    path = tmp_path / name
+    path.write_text(text)
+    assert verify(path, Options()).verdict.outcome is Outcome.REJECTED

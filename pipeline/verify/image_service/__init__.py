@@ -32,7 +32,7 @@ def judge(bundle: Bundle) -> Judged:
         readable = [each for each in services if not each.document.reading.failure]
         facts = ServicesFacts(services=readable, elsewhere=below.elsewhere)
         report += SERVICES.judge(facts, place=bundle.place)
-    return Judged(report=report)
+    return Judged(report=report, judged=tuple(each.path for each in services))
 
 
 def _judge(bundle: Bundle, service: Service, files: frozenset[str]) -> Report:

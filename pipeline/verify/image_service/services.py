@@ -192,7 +192,7 @@ class ServiceFacts:
 
     @functools.cached_property
     def images(self) -> tuple[tuple[str, ImageReading], ...]:
-        """The promised files that were read as images and are what was sent, by name, in the order of levels."""
+        """Promised files that were read as images and are what was sent, by name, in the order of levels."""
         if not self.bundle.readings:
             return ()
         found = []

@@ -14,15 +14,15 @@ from typing import Any
 from pipeline import xmldoc
 from pipeline.containers import Container, files_by_suffix, read_bytes
 from pipeline.errors import InputError
-from pipeline.findings import Register, Report
+from pipeline.findings import Level, Register, Report
 from pipeline.specs import mets
 from pipeline.verify.evidence import Bundle, Judged, Pages
 from pipeline.verify.metadata.document_rules import DOCUMENT, DocumentFacts
 from pipeline.verify.metadata.documents import SUFFIXES, Document, Kind, candidates, load, peek
-from pipeline.verify.metadata.file_rules import CONTENTS, LOCATIONS, UNCLAIMED, digest_name
+from pipeline.verify.metadata.file_rules import CONTENTS, LOCATIONS, UNCLAIMED
 from pipeline.verify.metadata.knowledge import Knowledge, ReadDocument
 from pipeline.verify.metadata.locations import Finder
-from pipeline.verify.metadata.mets_reading import read_mets
+from pipeline.verify.metadata.mets_reading import digest_name, read_mets
 from pipeline.verify.metadata.mix_reading import mix_records
 from pipeline.verify.metadata.mix_rules import IMAGES, MIX_FILES, MIX_RECORDS, RecordFacts
 from pipeline.verify.metadata.mods_reading import mods_records
@@ -74,9 +74,9 @@ def judge(bundle: Bundle, *, official_schemas: Path | None = None) -> Judged:
     used. Of a bare document what needs files is skipped, and without readings what needs their contents.
     """
     official = xmldoc.official_schema(official_schemas) if official_schemas is not None else None
-    looked_at = [_look_at(document, official) for document in _documents(bundle)]
-    documents = tuple(found for _, found in looked_at if found is not None)
-    reports = [report for report, _ in looked_at]
+    looked_at = {each.path: _look_at(each, official) for each in _documents(bundle)}
+    documents = tuple(found for _, found in looked_at.values() if found is not None)
+    reports = [report for report, _ in looked_at.values()]
     knowledge = Knowledge(documents, Finder(bundle))
     reports += (_judge_document(each, knowledge) for each in documents)
     if knowledge.mets:
@@ -86,6 +86,8 @@ def judge(bundle: Bundle, *, official_schemas: Path | None = None) -> Judged:
         pages=tuple(_pages(knowledge)),
         documents=documents_of(knowledge),
         stated=stated(knowledge),
+        judged=tuple(path for path, (report, found) in looked_at.items() if found or report.at(Level.ERROR)),
+        lost=knowledge.lost,
     )
 
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from pipeline.model import MM_PER_INCH, MasterFacts, MasterFormat, ResolutionUnit
 from pipeline.specs import mix, pronom, tiff
 from pipeline.verify.evidence import FileReading
-from pipeline.verify.metadata.file_rules import digest_name
+from pipeline.verify.metadata.mets_reading import digest_name
 from pipeline.verify.metadata.mix_reading import MixRecord
 from pipeline.verify.metadata.premis_reading import PremisObject
 
@@ -23,6 +23,20 @@ class Difference(NamedTuple):
     found: str
     is_certain: bool = True
     """False if the wording is not understood: free text that may mean the same."""
+
+    @property
+    def is_digest(self) -> bool:
+        """True for a digest: the record is of another file."""
+        return self.name.startswith(_DIGEST)
+
+    @property
+    def is_size(self) -> bool:
+        """True for the number of bytes."""
+        return self.name in _SIZES
+
+
+_DIGEST = "messageDigest"
+_SIZES = ("size", "fileSize")
 
 
 def plain(text: str) -> str:
@@ -46,7 +60,7 @@ def fixity_differences(
     for algorithm, said in fixity:
         found = reading.digests.get(digest_name(algorithm)) if reading is not None else None
         if found is not None and said and said.lower() != found.hex():
-            yield Difference(f"messageDigest {algorithm}", said, found.hex())
+            yield Difference(f"{_DIGEST} {algorithm}", said, found.hex())
 
 
 def format_differences(
@@ -118,8 +132,9 @@ def _number(value: Callable[[MasterFacts], int | None]) -> Compare:
 
 
 def _byte_order(name: str, said: str, facts: MasterFacts) -> Difference | None:
-    same = not facts.byte_order or plain(said) == plain(facts.byte_order)
-    return None if same else Difference(name, said, facts.byte_order)
+    if not facts.byte_order or plain(said) not in map(plain, mix.BYTE_ORDERS - {facts.byte_order}):
+        return None  # the same, or no term: then the schema tells
+    return Difference(name, said, facts.byte_order)
 
 
 def _compression(name: str, said: str, facts: MasterFacts) -> Difference | None:
@@ -158,8 +173,9 @@ def _profile_version(name: str, said: str, facts: MasterFacts) -> Difference | N
 
 def _orientation(name: str, said: str, facts: MasterFacts) -> Difference | None:
     found = mix.ORIENTATIONS.get(facts.orientation)
-    if found is None or plain(said) in (plain(found), mix.UNKNOWN_ORIENTATION):
-        return None
+    others = (plain(each) for each in mix.ORIENTATIONS.values() if each != found)
+    if found is None or plain(said) not in others:
+        return None  # the same, unknown, or no term: then the schema tells
     return Difference(name, said, found)
 
 

@@ -12,7 +12,7 @@ from pipeline import xmldoc
 from pipeline.findings import Level, Register, Remark
 from pipeline.specs import mix, mods, premis
 from pipeline.verify.metadata import sources
-from pipeline.verify.metadata.documents import UNJUDGED, Document, Kind, inclusions, place, place_of
+from pipeline.verify.metadata.documents import ROOTS, UNJUDGED, Document, Kind, inclusions, place, place_of
 from pipeline.verify.metadata.links import Links, links_of, names_of
 from pipeline.xmldoc import Schema, SchemaFault
 
@@ -71,14 +71,17 @@ def is_well_formed(facts: DocumentFacts) -> Iterator[Remark]:
     Level.ERROR,
     "XML document has a document type declaration",
     source=sources.XML + "4",
-    advice="Remove the DOCTYPE. None of these standards uses one; entities can explode, or fetch files "
+    advice="Remove the DOCTYPE. METS, MIX, PREMIS and MODS use none; entities can explode, or fetch files "
     "that are none of the document's business. Nothing of the document was expanded or judged.",
     requires={"M001"},
 )
 def declares_no_type(facts: DocumentFacts) -> Iterator[Remark]:
-    """The document has no DTD and no entities of its own."""
-    if facts.document.declares_type:
-        yield Remark(place=facts.document.path, value="<!DOCTYPE", limit="none")
+    """The document has no DTD and no entities of its own; a warning if it is of none of these standards."""
+    document = facts.document
+    if document.declares_type:
+        is_judged = document.kind is not Kind.OTHER or document.type_name in ("", *ROOTS)
+        level = None if is_judged else Level.WARNING
+        yield Remark(place=document.path, value=f"<!DOCTYPE {document.type_name}", limit="none", level=level)
 
 
 @DOCUMENT.rule(
@@ -112,9 +115,35 @@ def includes_nothing(facts: DocumentFacts) -> Iterator[Remark]:
     requires={"M001", "M002"},
 )
 def version_is_judged(facts: DocumentFacts) -> Iterator[Remark]:
-    """The document is of a version of METS, MIX or PREMIS that is judged here."""
+    """The document, with what is embedded, is of a version of METS, MIX or PREMIS that is judged."""
     if version := UNJUDGED.get(facts.document.namespace):
         yield Remark(place=facts.document.path, value=version, limit=_JUDGED)
+    for version, times in facts.document.unjudged_records.items():
+        yield Remark(place=facts.document.path, value=f"{version} in {times:,} sections", limit=_JUDGED)
+
+
+@DOCUMENT.rule(
+    "M008",
+    Level.ERROR,
+    "Document is of a standard by its name, and not by its namespace",
+    source=sources.XML_NAMESPACES + "6",
+    advice="Correct the namespace of the root element: programs know the standard by it alone, and take the "
+    "document for something else. Capitals count. Nothing of the document was judged.",
+    requires={"M001", "M002"},
+)
+def namespaces_are_right(facts: DocumentFacts) -> Iterator[Remark]:
+    """A root element named mets, mix, premis, mods or modsCollection is in the namespace of its standard."""
+    document = facts.document
+    wanted = ROOTS.get(document.root_name)
+    if wanted is None or document.namespace in (wanted, *UNJUDGED):
+        return
+    if not document.namespace or _PUBLISHER in document.namespace.lower():
+        value = f"{document.root_name} of {document.namespace or 'no namespace'}"
+        yield Remark(place=document.path, value=value, limit=wanted)
+
+
+_PUBLISHER = "loc.gov"
+"""All these namespaces hold it; other vocabularies may have an element named mix."""
 
 
 @DOCUMENT.rule(

@@ -7,6 +7,7 @@ text files whole; `load` reads and parses it. What is hostile in it is told befo
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -43,6 +44,14 @@ _KINDS = {
 }
 UNJUDGED = {mets.NAMESPACE_2: "METS 2", mix.NAMESPACE_1: "MIX 1.0", premis.NAMESPACE_2: "PREMIS 2"}
 """Standards that are recognised and not judged, by their namespaces."""
+ROOTS = {
+    "mets": mets.NAMESPACE,
+    "mix": mix.NAMESPACE,
+    "premis": premis.NAMESPACE,
+    "mods": mods.NAMESPACE,
+    "modsCollection": mods.NAMESPACE,
+}
+"""The namespaces of the standards that are judged, by the names of their root elements."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +70,8 @@ class Document:
     """Why it cannot be read as XML."""
     declares_type: bool = False
     """It holds a document type declaration, and so perhaps entities."""
+    type_name: str = ""
+    """The root element that such a declaration is for, without a prefix; empty if that cannot be told."""
 
     @property
     def folder(self) -> str:
@@ -68,10 +79,26 @@ class Document:
         return str(PurePosixPath(self.path).parent).removeprefix(".")
 
     @property
+    def root_name(self) -> str:
+        """The name of its root element without its namespace; empty if it could not be read."""
+        return "" if self.root is None else local(self.root)
+
+    @property
+    def unjudged_records(self) -> Mapping[str, int]:
+        """Standards that are not judged, each with the number of its records in a METS document."""
+        if self.root is None or self.kind is not Kind.METS:
+            return {}
+        records = (each for data in self.root.iter(_WRAPPED) for each in data)
+        found = (UNJUDGED.get(namespace_of(each)) for each in records)
+        return Counter(each for each in found if each)
+
+    @property
     def is_sound(self) -> bool:
         """True if its elements can be judged."""
         return self.root is not None and not self.declares_type
 
+
+_WRAPPED = f"{{{mets.NAMESPACE}}}xmlData"
 
 # ---------------------------------------------------------------------------------------- finding them
 
@@ -102,8 +129,14 @@ def load(container: Container, path: str, limits: Limits) -> Document:
         return Document(path=path, kind=Kind.OTHER, fault=_without_name(error, path))
     namespace = root_namespace(_text(data[:_HEAD_BYTES]))
     kind = _KINDS.get(namespace or "", Kind.OTHER)
-    if _declares_type(_text(data[:_HEAD_BYTES])):
-        return Document(path=path, kind=kind, namespace=namespace or "", declares_type=True)
+    if (declared := _TYPE.match(_text(data[:_HEAD_BYTES]))) is not None:
+        return Document(
+            path=path,
+            kind=kind,
+            namespace=namespace or "",
+            declares_type=True,
+            type_name=declared["name"].rpartition(":")[2],
+        )
     try:
         root = xmldoc.parse(data, name=path)
     except InputError as error:
@@ -122,7 +155,7 @@ def _without_name(error: InputError, path: str) -> str:
 # ------------------------------------------------------------------------------- the beginning of a document
 
 _PROLOG = r"\ufeff?(?>\s++|<\?(?s:.*?)\?>|<!--(?s:.*?)-->)*+"
-_TYPE = re.compile(rf"{_PROLOG}<!DOCTYPE")
+_TYPE = re.compile(rf"{_PROLOG}<!DOCTYPE\s*+(?P<name>[^\s\[<>\"']{{0,99}})")
 _ROOT = re.compile(
     rf"{_PROLOG}(?:<!DOCTYPE[^>\[]*+(?:\[(?s:.*?)\]\s*)?>(?>\s++|<\?(?s:.*?)\?>|<!--(?s:.*?)-->)*+)?"
     r"""<(?:(?P<prefix>[^\s:<>/"'=]++):)?[^\s:<>/"'=]++(?P<attributes>(?>[^<>"']++|"[^"]*+"|'[^']*+')*+)"""
@@ -148,10 +181,6 @@ def root_namespace(text: str) -> str | None:
         return None
     declared = {each["prefix"]: each["uri"] for each in _DECLARATION.finditer(match["attributes"])}
     return declared.get(match["prefix"], "")
-
-
-def _declares_type(text: str) -> bool:
-    return _TYPE.match(text) is not None
 
 
 # ----------------------------------------------------------------------------------------------- elements

@@ -14,12 +14,12 @@ from pathlib import PurePosixPath
 
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import MasterFacts, MasterFormat
-from pipeline.specs import bagit, mets
+from pipeline.specs import bagit
 from pipeline.verify.metadata import sources
 from pipeline.verify.metadata.documents import Kind
 from pipeline.verify.metadata.knowledge import Knowledge, MetsFacts
 from pipeline.verify.metadata.locations import IMAGE_SUFFIXES, Reach, is_uri_reference
-from pipeline.verify.metadata.mets_reading import ListedFile
+from pipeline.verify.metadata.mets_reading import ListedFile, digest_name
 
 LOCATIONS = Register[MetsFacts]("locations in METS documents")
 
@@ -81,24 +81,22 @@ def locations_stay_inside(facts: MetsFacts) -> Iterator[Remark]:
     Level.ERROR,
     "A file that METS points at is not there",
     source=sources.METS + "FLocat, mdRef",
-    advice="Deliver the file, or correct the location. Locations are relative to the METS document; the "
-    "payload folder and the base of the bundle were tried too.",
+    advice="Deliver the file, give it back its name, or correct the location. Locations are relative to the "
+    "METS document; the payload folder and the base of the bundle were tried too.",
 )
 def files_are_there(facts: MetsFacts) -> Iterator[Remark]:
     """Every location that can be in the bundle is a file there. What manifests miss is told by them."""
-    missing = [
-        (pointer, location)
-        for _, pointer, location in facts.located
-        if location.reach is Reach.NOWHERE and not facts.finder.is_missing_from_bag(location.path)
-    ]
+    missing = list(facts.missing)
     inside = sum(1 for *_, location in facts.located if location.reach is Reach.INSIDE)
     if len(missing) > 1 and not inside:
-        pointer, location = missing[0]
+        _, pointer, location = missing[0]
         value = f'none of {len(missing):,} locations, such as "{pointer.href}" (tried {location.path})'
         yield Remark(place=facts.reading.place, value=value, limit="files in the bundle")
         return
-    for pointer, location in missing:
-        there = f"; {location.detail}" if location.detail else ""
+    for file, pointer, location in missing:
+        renamed = facts.finder.by_digest(digest_name(file.checksum_type), file.checksum)
+        detail = f'"{renamed}" has its checksum' if renamed else location.detail
+        there = f"; {detail}" if detail else ""
         yield Remark(place=pointer.place, value=f"no {location.path}{there}", limit="a file")
 
 
@@ -110,15 +108,18 @@ def files_are_there(facts: MetsFacts) -> Iterator[Remark]:
     advice="Look which is right: if the checksum agrees, correct SIZE; if not, deliver the file again.",
 )
 def sizes_agree(facts: MetsFacts) -> Iterator[Remark]:
-    """SIZE is the number of bytes of the file."""
+    """SIZE is the number of bytes of the file. Of a file with another checksum it is told with that."""
     for file, path in _files_inside(facts):
-        size_bytes = facts.finder.size_of(path)
-        if re.fullmatch(r"[+-]?\d{1,18}", file.size, re.ASCII) and int(file.size) != size_bytes:
-            if facts.finder.bundle.readings and facts.finder.reading_of(path) is None:
-                continue  # the bag says that it is damaged
-            yield Remark(
-                place=file.place, value=f"{path} has {size_bytes:,} bytes", limit=f"{int(file.size):,}"
-            )
+        is_told = bool(facts.finder.bundle.readings) and facts.finder.reading_of(path) is None
+        if _has_other_size(facts, file, path) and not is_told and path not in facts.exchanged:
+            value = f"{path} has {facts.finder.size_of(path):,} bytes"
+            yield Remark(place=file.place, value=value, limit=f"{int(file.size):,}")
+
+
+def _has_other_size(facts: MetsFacts, file: ListedFile, path: str) -> bool:
+    """True if SIZE is a number and not that of the file; what is no number is the schema's affair."""
+    is_number = re.fullmatch(r"[+-]?\d{1,18}", file.size, re.ASCII) is not None
+    return is_number and int(file.size) != facts.finder.size_of(path)
 
 
 @LOCATIONS.rule(
@@ -204,19 +205,22 @@ CONTENTS = Register[MetsFacts]("contents of the files in METS documents")
     Level.ERROR,
     "A file has another checksum than METS says",
     source=sources.METS + "file, CHECKSUM, CHECKSUMTYPE",
-    advice="If the bag's manifests agree with the file, it was changed between the making of METS and of "
-    "the bag: its maker must say which of the two is right. Never copy the new checksum over the "
-    "old one unasked.",
+    advice="The file was changed or exchanged between the making of METS and of the bag: its maker must say "
+    "which of the two is right. Put the right file in its place, or make METS anew from the file, with its "
+    "MIX and PREMIS records. Never copy the new checksum over the old one unasked.",
 )
 def checksums_agree(facts: MetsFacts) -> Iterator[Remark]:
-    """CHECKSUM is the digest of the file. What the bag's manifests find altered is told there alone."""
+    """CHECKSUM is the digest of the file. What the bag's manifests find altered is told there alone.
+
+    The size is told with it; what else is said of the file, by MIX and PREMIS too, is said of another one.
+    """
     for file, path in _files_inside(facts):
-        algorithm = digest_name(file.checksum_type)
-        reading = facts.finder.reading_of(path)
-        digest = reading.digests.get(algorithm) if reading is not None else None
-        if digest is not None and file.checksum and file.checksum.lower() != digest.hex():
-            value = f"{path}: {file.checksum_type} {digest.hex()}"
-            yield Remark(place=file.place, value=value, limit=file.checksum)
+        if digest := facts.other_digest(file, path):
+            sizes = ("", "")
+            if _has_other_size(facts, file, path):
+                sizes = (f", {facts.finder.size_of(path):,} bytes", f", {int(file.size):,} bytes")
+            value = f"{path}: {file.checksum_type} {digest}{sizes[0]}"
+            yield Remark(place=file.place, value=value, limit=f"{file.checksum}{sizes[1]}")
 
 
 @CONTENTS.rule(
@@ -231,7 +235,7 @@ def media_types_agree(facts: MetsFacts) -> Iterator[Remark]:
     for file, path in _files_inside(facts):
         found = facts.finder.facts_of(path)
         said = file.media_type.partition(";")[0].strip().lower()
-        if found is None or not said or said in _media_types(found):
+        if found is None or not said or said in _media_types(found) or path in facts.exchanged:
             continue
         level = Level.WARNING if said in _SLOPPY.get(found.format, ()) else None
         yield Remark(place=file.place, value=f"{path} is {found.media_type}", limit=said, level=level)
@@ -250,12 +254,6 @@ _SLOPPY = {
 def _media_types(found: MasterFacts) -> tuple[str, ...]:
     others = ("image/jpx",) if found.format is MasterFormat.JP2 else ()
     return (found.media_type, *others)
-
-
-def digest_name(checksum_type: str) -> str:
-    """Return the name that bag manifests use for an algorithm of METS, MIX or PREMIS; empty if unknown."""
-    plain = re.sub(r"[^a-z0-9]", "", checksum_type.lower())
-    return plain if plain in mets.DIGESTS.values() else ""
 
 
 # ----------------------------------------------------------------------------------- what nobody points at

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pipeline.specs import premis
 from pipeline.verify.metadata.documents import Kind
 from pipeline.verify.metadata.locations import Finder, Location, Reach
-from pipeline.verify.metadata.mets_reading import ListedFile, MetsReading, Pointer, Section
+from pipeline.verify.metadata.mets_reading import ListedFile, MetsReading, Pointer, Section, digest_name
 from pipeline.verify.metadata.mix_reading import MixRecord
 from pipeline.verify.metadata.mods_reading import ModsRecord
 from pipeline.verify.metadata.premis_reading import Identifier, PremisEntity, PremisObject
@@ -114,6 +114,30 @@ class MetsFacts:
         """The path in the bundle to which a file leads, or nothing."""
         return next(iter(self.inside.get(file.place, ())), "")
 
+    @property
+    def missing(self) -> Iterator[tuple[ListedFile, Pointer, Location]]:
+        """Every pointer to a file that is not there, but for what manifests of the bag tell of."""
+        for file, pointer, location in self.located:
+            if location.reach is Reach.NOWHERE and not self.finder.is_missing_from_bag(location.path):
+                yield file, pointer, location
+
+    def other_digest(self, file: ListedFile, path: str) -> str:
+        """Return the digest of a file in hexadecimal, if METS says another; else nothing."""
+        reading = self.finder.reading_of(path)
+        digest = reading.digests.get(digest_name(file.checksum_type)) if reading is not None else None
+        is_other = digest is not None and bool(file.checksum) and file.checksum.lower() != digest.hex()
+        return digest.hex() if digest is not None and is_other else ""
+
+    @functools.cached_property
+    def exchanged(self) -> frozenset[str]:
+        """Paths of files that have another digest than METS says."""
+        return frozenset(
+            path
+            for file in self.listed
+            for path in self.inside.get(file.place, ())
+            if self.other_digest(file, path)
+        )
+
     @functools.cached_property
     def addresses(self) -> Mapping[str, str]:
         """Where each file is, by its ID: in the bundle if it is there, or as it is written."""
@@ -167,6 +191,20 @@ class Knowledge:
                     if section.reference is not None and (record := facts.path_of(section.reference)):
                         found[record] = path
         return found
+
+    @functools.cached_property
+    def exchanged(self) -> frozenset[str]:
+        """Paths of files that have another digest than a METS document says: told there."""
+        return frozenset[str]().union(*(each.exchanged for each in self.mets.values()))
+
+    @functools.cached_property
+    def lost(self) -> tuple[str, ...]:
+        """Paths of files that METS documents miss, and of those that have their digests under other names."""
+        missing = [each for facts in self.mets.values() if facts.inside for each in facts.missing]
+        renamed = (
+            self.finder.by_digest(digest_name(file.checksum_type), file.checksum) for file, _, _ in missing
+        )
+        return (*(location.path for _, _, location in missing), *filter(None, renamed))
 
     # ------------------------------------------------------------------------------- records and their files
 

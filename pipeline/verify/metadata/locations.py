@@ -119,8 +119,13 @@ class Finder:
         return reading.size_bytes if reading else self.bundle.container.entries[path].size_bytes
 
     def reading_of(self, path: str) -> FileReading | None:
-        """The file as it was read; None if it was not, or is not what the bag's manifests say: told there."""
-        return None if path in self.bundle.altered else self.bundle.readings.get(path)
+        """The file as it was read; None if it was not, or is told of as a file.
+
+        It is not what the bag's manifests say, or an image that does not decode.
+        """
+        reading = self.bundle.readings.get(path)
+        is_broken = reading is not None and reading.image is not None and bool(reading.image.problem)
+        return None if is_broken or path in self.bundle.altered else reading
 
     def facts_of(self, path: str) -> MasterFacts | None:
         """What the header of an image says; None if it is no image, or is damaged."""
@@ -139,6 +144,18 @@ class Finder:
     def _listed(self) -> frozenset[str]:
         bag = self.bundle.bag
         return frozenset(path for each in bag.manifests for path in each.entries) if bag else frozenset()
+
+    def by_digest(self, algorithm: str, digest: str) -> str:
+        """Return a file that has this digest, or nothing: where one that is missing may have gone."""
+        return self._by_digest.get((algorithm, digest.strip().lower()), "")
+
+    @functools.cached_property
+    def _by_digest(self) -> dict[tuple[str, str], str]:
+        return {
+            (algorithm, digest.hex()): path
+            for path, reading in self.bundle.readings.items()
+            for algorithm, digest in reading.digests.items()
+        }
 
     # --------------------------------------------------------------------------------------- files by name
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -298,3 +299,9 @@ def _division(path: str, element: Element) -> Division:
         files=tuple(dict.fromkeys(files)),
         has_pointers=bool(pointers) or first(element, f"{_PREFIX}mptr") is not None,
     )
+
+
+def digest_name(checksum_type: str) -> str:
+    """Return the name that bag manifests use for an algorithm of METS, MIX or PREMIS; empty if unknown."""
+    plain = re.sub(r"[^a-z0-9]", "", checksum_type.lower())
+    return plain if plain in mets.DIGESTS.values() else ""

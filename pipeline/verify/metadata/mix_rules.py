@@ -45,14 +45,24 @@ class RecordFacts:
     def mix_differences(self, record: MixRecord, path: str) -> list[Difference]:
         """In what a record is not an image; nothing if the image is damaged, or was not read."""
         reading, facts = self.finder.reading_of(path), self.finder.facts_of(path)
-        return [] if reading is None or facts is None else mix_differences(record, reading, facts)
+        if reading is None or facts is None:
+            return []
+        return self._untold(path, mix_differences(record, reading, facts))
 
     def object_differences(self, entity: PremisObject, path: str) -> list[Difference]:
         """In what an object is not a file; nothing if the file is damaged, or was not read."""
         reading = self.finder.reading_of(path)
         if reading is None:
             return []
-        return object_differences(entity, reading.size_bytes, reading, self.finder.facts_of(path))
+        found = object_differences(entity, reading.size_bytes, reading, self.finder.facts_of(path))
+        return self._untold(path, found)
+
+    def _untold(self, path: str, found: list[Difference]) -> list[Difference]:
+        """Leave out what M036 tells: that the file is another one than was described."""
+        if path not in self.knowledge.exchanged:
+            return found
+        is_of_another = any(each.is_digest for each in found)
+        return [] if is_of_another else [each for each in found if not each.is_size]
 
 
 Record = TypeVar("Record", MixRecord, PremisObject)
@@ -78,11 +88,31 @@ def best_fit(paths: Paths, differ: Callable[[str], list[Difference]]) -> tuple[s
     return path, [] if None in paths else differences
 
 
-def remark(place: str, path: str, differences: Sequence[Difference]) -> Remark:
-    """Return one remark on all values of a record that are not those of its file."""
+Untrue = tuple[str, str, list[Difference]]
+"""A record's place, its file, and in what the two differ."""
+_SINGLE = 3
+"""Records that differ from their files in the same way are told one by one up to here."""
+
+
+def remarks(found: Iterator[Untrue]) -> Iterator[Remark]:
+    """Yield one remark on each record whose values are not its file's; one on many that differ alike.
+
+    What is wrong in the same way again and again was written so by a program.
+    """
+    alike: dict[tuple[Difference, ...], list[tuple[str, str]]] = defaultdict(list)
+    for place, path, differences in found:
+        if differences:
+            alike[tuple(differences)].append((place, path))
+    for same, records in alike.items():
+        more = len(records) - 1 if len(records) > _SINGLE else 0
+        for place, path in records[:1] if more else records:
+            yield _remark(place, path, same, f"; so in {more:,} more records" if more else "")
+
+
+def _remark(place: str, path: str, differences: Sequence[Difference], more: str) -> Remark:
     return Remark(
         place=place,
-        value=f"{path}: " + "; ".join(f"{each.name} {each.found}" for each in differences),
+        value=f"{path}: " + "; ".join(f"{each.name} {each.found}" for each in differences) + more,
         limit="; ".join(f"{each.name} {each.said}" for each in differences),
         level=None if any(each.is_certain for each in differences) else Level.NOTE,
     )
@@ -180,7 +210,7 @@ IMAGES = Register[RecordFacts]("MIX records and images")
 )
 def records_are_true(facts: RecordFacts) -> Iterator[Remark]:
     """Every value of a record is that of the image: size, bits, colour, compression, resolution, digest."""
-    for record, paths in facts.mix_pairs.values():
-        path, differences = best_fit(paths, functools.partial(facts.mix_differences, record))
-        if differences:
-            yield remark(record.place, path, differences)
+    yield from remarks(
+        (record.place, *best_fit(paths, functools.partial(facts.mix_differences, record)))
+        for record, paths in facts.mix_pairs.values()
+    )

@@ -30,7 +30,7 @@ def records_have_titles(facts: RecordFacts) -> Iterator[Remark]:
 
 @MODS.rule(
     "M081",
-    Level.ERROR,
+    Level.WARNING,
     "A MODS record has no identifier",
     source=sources.MODS + "identifier (all is optional in the schema)",
     advice="Add an identifier with its type, such as the shelfmark: without it nobody finds the object "

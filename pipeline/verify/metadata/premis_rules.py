@@ -14,7 +14,7 @@ from pipeline.specs import dates, premis
 from pipeline.verify.metadata import sources
 from pipeline.verify.metadata.documents import place
 from pipeline.verify.metadata.locations import Reach
-from pipeline.verify.metadata.mix_rules import RecordFacts, best_fit, remark
+from pipeline.verify.metadata.mix_rules import RecordFacts, best_fit, remarks
 from pipeline.verify.metadata.premis_reading import LINKS, Identifier, PremisEvent
 
 PREMIS = Register[RecordFacts]("PREMIS records")
@@ -329,7 +329,7 @@ PREMIS_CONTENTS = Register[RecordFacts]("PREMIS objects and the contents of thei
 )
 def objects_are_their_files(facts: RecordFacts) -> Iterator[Remark]:
     """Size, digests and format of an object are those of its file."""
-    for entity, paths in facts.object_pairs.values():
-        path, differences = best_fit(paths, functools.partial(facts.object_differences, entity))
-        if differences:
-            yield remark(entity.place, path, differences)
+    yield from remarks(
+        (entity.place, *best_fit(paths, functools.partial(facts.object_differences, entity)))
+        for entity, paths in facts.object_pairs.values()
+    )

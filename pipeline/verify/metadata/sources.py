@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 XML = "XML 1.0 (Fifth Edition), section "
+XML_NAMESPACES = "Namespaces in XML 1.0 (Third Edition), section "
 XML_SCHEMA = "XML Schema 1.0, part 1, with our schemas of METS 1.12.1, MIX 2.0, PREMIS 3.0 and MODS 3.8"
 OFFICIAL = "the schemas of the folder that was given"
 XINCLUDE = "XInclude 1.0, section 3"

@@ -8,9 +8,8 @@ from pathlib import PurePosixPath
 from pipeline.delivery import Document
 from pipeline.specs import mets
 from pipeline.verify.evidence import Stated, StatedDigest, StatedRecord
-from pipeline.verify.metadata.file_rules import digest_name
 from pipeline.verify.metadata.knowledge import Knowledge, MetsFacts, ReadDocument
-from pipeline.verify.metadata.mets_reading import ListedFile
+from pipeline.verify.metadata.mets_reading import ListedFile, digest_name
 from pipeline.verify.metadata.paging import files_below, walk
 
 

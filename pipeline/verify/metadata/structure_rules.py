@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from pipeline.findings import Level, Register, Remark
 from pipeline.specs import mets
 from pipeline.verify.metadata import sources
+from pipeline.verify.metadata.documents import UNJUDGED
 from pipeline.verify.metadata.knowledge import MetsFacts
 from pipeline.verify.metadata.mets_reading import Division
 from pipeline.verify.metadata.paging import files_below, is_not_captured, page_divisions, walk
@@ -84,12 +85,12 @@ def descriptions_belong_to_something(facts: MetsFacts) -> Iterator[Remark]:
     advice="Correct MDTYPE, or put in the record that it announces: programs choose by it what they read.",
 )
 def sections_hold_what_they_announce(facts: MetsFacts) -> Iterator[Remark]:
-    """The record in a section is of the kind that MDTYPE names."""
+    """The record in a section is of the kind that MDTYPE names, be it of a version that is not judged."""
     for section in facts.reading.sections:
         expected = mets.RECORD_ROOTS.get(section.announced)
         namespace = mets.RECORD_NAMESPACES.get(section.announced)
         for found, name in section.roots if expected else ():
-            if found != namespace or name not in (expected or ()):
+            if not (found == namespace or found in UNJUDGED) or name not in (expected or ()):
                 value = f'MDTYPE "{section.announced}" with {name} of {found or "no namespace"}'
                 yield Remark(place=section.place, value=value, limit=" or ".join(sorted(expected or ())))
 
@@ -105,7 +106,7 @@ def sections_hold_something(facts: MetsFacts) -> Iterator[Remark]:
     """Every metadata section holds a record or names one."""
     for section in facts.reading.sections:
         if section.is_empty:
-            yield Remark(place=section.place, value="neither mdWrap nor mdRef", limit="a record")
+            yield Remark(place=section.place, value="nothing in mdWrap, and no mdRef", limit="a record")
 
 
 # ------------------------------------------------------------------------------------------- structure
@@ -172,13 +173,14 @@ def divisions_stand_in_order(facts: MetsFacts) -> Iterator[Remark]:
     "Numbers of divisions have gaps",
     source=sources.METS + "div, ORDER",
     advice="Look whether a page is missing; if none is, number the divisions without gaps.",
+    requires={"M025"},
 )
 def numbers_have_no_gaps(facts: MetsFacts) -> Iterator[Remark]:
     """Below one division the numbers run on without a gap, and either all divisions have one or none."""
     for division in _physical(facts):
         numbers = sorted(number for number, _ in _ordered(division))
-        if not numbers or len(numbers) > len(set(numbers)):
-            continue  # M025 says that one is there twice
+        if not numbers:
+            continue
         if numbers[0] > 0:
             numbers.insert(0, 0)  # some count from 0, most from 1
         gaps = [_gap(a, b) for a, b in itertools.pairwise(numbers) if b > a + 1]

@@ -54,7 +54,11 @@ def judge(bundle: Bundle) -> Judged:
         together = DocumentsFacts(place=bundle.place, documents=readable, services=services, addresses=where)
         report += DOCUMENTS.judge(together, place=bundle.place)
     told = [each for each in facts if each.is_manifest and not each.document.reading.failure]
-    return Judged(report=report, pages=tuple(pages_of(each) for each in told))
+    return Judged(
+        report=report,
+        pages=tuple(pages_of(each) for each in told),
+        judged=tuple(each.path for each in documents),
+    )
 
 
 # ---------------------------------------------------------------------------------------------- judging

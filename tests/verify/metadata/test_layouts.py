@@ -13,6 +13,7 @@ import pytest
 from pipeline import xmldoc
 from pipeline.containers import Limits
 from pipeline.errors import SettingsError
+from pipeline.findings import Level
 from pipeline.specs import mets, mix, premis, xlink
 from pipeline.verify import metadata
 from pipeline.verify.evidence import Bundle, FileReading, Judged, PagesKind
@@ -306,3 +307,48 @@ def test_a_folder_without_schemas_is_refused(preservation: Sealed, tmp_path: Pat
 def test_a_mods_document_alone_is_judged(publication: Sealed) -> None:
     found = document(publication.files[PUBLIC_MODS_PATH], "mods.xml")
     assert serious(found.report) == []
+
+
+# ------------------------------------------------------------------------------- older, and none at all
+
+
+def test_records_of_an_older_mix_in_mets_are_known_for_that_and_no_error() -> None:
+    section = (
+        '<amdSec><techMD ID="t"><mdWrap MDTYPE="NISOIMG"><xmlData>'
+        f'<mix xmlns="{mix.NAMESPACE_1}"/></xmlData></mdWrap></techMD></amdSec>'
+    )
+    report = judged(
+        {"mets.xml": mets_of(file_of("a", "a.tif"), page_of("a", 1), section), "a.tif": b""}
+    ).report
+    assert serious(report) == []
+    assert [each.value for each in report.findings if each.code == "M004"] == ["MIX 1.0 in 1 sections"]
+
+
+@pytest.mark.parametrize(
+    ("text", "codes"),
+    [
+        ("<mets/>", {"M008"}),
+        ('<mets xmlns="http://www.loc.gov/mets/"/>', {"M008"}),
+        ('<m:mods xmlns:m="https://www.loc.gov/mods/v3"/>', {"M008"}),
+        ('<mix xmlns="urn:of-songs"/>', set()),
+        (f'<mets xmlns="{mets.NAMESPACE_2}"/>', {"M004"}),
+        ("<record/>", set()),
+    ],
+)
+def test_a_standard_is_told_by_its_namespace_and_one_that_is_missed_is_said(
+    text: str, codes: set[str]
+) -> None:
+    assert judged({"a.xml": text.encode()}).report.codes == codes
+
+
+@pytest.mark.parametrize(
+    ("text", "level"),
+    [
+        ('<!DOCTYPE TEI SYSTEM "tei.dtd"><TEI xmlns="urn:tei"/>', Level.WARNING),
+        ("<!DOCTYPE m:mets><m:mets/>", Level.ERROR),
+        ("<!DOCTYPE>", Level.ERROR),
+    ],
+)
+def test_a_document_type_of_another_standard_is_a_remark(text: str, level: Level) -> None:
+    report = judged({"text.xml": text.encode()}).report
+    assert [(each.code, each.level) for each in report.findings] == [("M002", level)]
