@@ -189,7 +189,10 @@ class Frame:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """What a reader turns to, one IIIF canvas: one frame, or several of the same thing in other light."""
+    """What a reader turns to, one IIIF canvas: one frame, or several of the same thing in other light.
+
+    Targets and flats are none.
+    """
 
     identifier: str
     label: str

@@ -262,6 +262,15 @@ def test_whole_images_are_the_reduced_picture(tmp_path: Path) -> None:
         assert access.size == (1000, 751)
 
 
+def test_no_image_is_reduced_by_a_little_from_one_that_was_reduced_by_a_little(tmp_path: Path) -> None:
+    """That would soften it: the access image of 1000 px is no source of the whole image of 650 px."""
+    _, _, public = derived(tmp_path, 1300, 976)
+    whole = Picture(tmp_path / "picture.v", orientation=1)
+    whole.reduced(size_of(650, 488)).write_jpeg(tmp_path / "from-whole.jpg", quality=90)
+    found = public / "iiif/msb-014/B14_0001/full/650,488/0/default.jpg"
+    assert found.read_bytes() == (tmp_path / "from-whole.jpg").read_bytes()
+
+
 @pytest.mark.parametrize("bands", [1, 3])
 def test_every_derivative_carries_its_profile_and_nothing_of_the_camera(bands: int, tmp_path: Path) -> None:
     made, image_files, public = derived(tmp_path, 700, 600, bands=bands)

@@ -1,11 +1,13 @@
 from __future__ import annotations
 
+import functools
 import os
 import re
 import shutil
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -462,6 +464,21 @@ def test_a_bag_that_stood_aside_goes_back(plan: wrap.BagPlan, bundles: Path) -> 
     (bundles / plan.name).rename(bundles / f".{plan.name}.replaced")
     wrap.recover(bundles, plan.name)
     assert make_bags.snapshot(bundles) == before
+
+
+def test_a_bag_is_on_the_disk_before_it_is_proved_and_gets_its_name(
+    plan: wrap.BagPlan, bundles: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done: list[str] = []
+
+    def told(name: str, act: Callable[..., object], *given: object, **named: object) -> object:
+        done.append(name)
+        return act(*given, **named)
+
+    for module, name in ((files, "flush"), (files, "forget_cached"), (wrap, "prove"), (files, "sync_folder")):
+        monkeypatch.setattr(module, name, functools.partial(told, name, getattr(module, name)))
+    wrap.seal(plan, bundles)
+    assert list(dict.fromkeys(done)) == ["flush", "forget_cached", "prove", "sync_folder"]
 
 
 def test_an_interrupted_seal_leaves_nothing(plan: wrap.BagPlan, bundles: Path) -> None:

@@ -19,6 +19,7 @@ Source: IIIF Presentation API 3.0, sections 3.1 (viewingDirection) and 3.4 (beha
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline import foliation
@@ -47,26 +48,25 @@ class Arrangement:
 
 def arrange(item: Item) -> Arrangement:
     """Return how the views of an item are laid out."""
-    views = [view for view in item.views if view.kind.is_reading_matter]
-    if item.kind in _BOUND and any(view.kind is FrameKind.PAGE for view in views):
-        return _bound(item, views)
+    if item.kind in _BOUND and any(view.kind is FrameKind.PAGE for view in item.views):
+        return _bound(item)
     if item.kind is ItemKind.SCROLL:
-        return _scroll(views)
-    return _individuals(views)
+        return _scroll(item.views)
+    return _individuals(item.views)
 
 
-def _bound(item: Item, views: list[View]) -> Arrangement:
-    paging = turn_pages(views, supplies=item.follows_foliation)
+def _bound(item: Item) -> Arrangement:
+    paging = turn_pages(item.views, supplies=item.follows_foliation)
     if paging.doubt:
-        return _individuals(views, doubt=paging.doubt)
+        return _individuals(item.views, doubt=paging.doubt)
     return Arrangement(behavior=Behavior.PAGED, places=paging.places)
 
 
-def _individuals(views: list[View], *, doubt: str = "") -> Arrangement:
+def _individuals(views: Sequence[View], *, doubt: str = "") -> Arrangement:
     return Arrangement(behavior=Behavior.INDIVIDUALS, places=tuple(map(placement_of, views)), doubt=doubt)
 
 
-def _scroll(views: list[View]) -> Arrangement:
+def _scroll(views: Sequence[View]) -> Arrangement:
     written = [view for view in views if view.kind in _WRITTEN_ON]
     recto = tuple(view.identifier for view in written if not _is_dorse(view))
     dorse = tuple(view.identifier for view in written if _is_dorse(view))

@@ -199,7 +199,7 @@ def _first(item: Item, shown: Sequence[Canvas]) -> Canvas | None:
 
 
 def _start(item: Item, shown: Sequence[Canvas], addresses: Addresses) -> dict[str, JsonValue]:
-    """Where to begin, if that is not the first canvas."""
+    """Where to begin, if the record says so or the first canvas shows nothing."""
     first = _first(item, shown)
     if first is None or (first is shown[0] and not item.start):
         return {}

@@ -13,7 +13,7 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import posixpath
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 from urllib.parse import quote
@@ -336,19 +336,14 @@ def _division(
 
 
 def _physical_map(item: Item, files: set[str]) -> Element:
-    views = list(_shown(item))
     root = _division(
         _PHYSICAL,
-        *(_view(view, number, files) for number, view in enumerate(views, 1)),
-        _proofs(item, len(views) + 1, files),
+        *(_view(view, number, files) for number, view in enumerate(item.views, 1)),
+        _proofs(item, len(item.views) + 1, files),
         label=item.title.best("en"),
         kind=item.kind.value,
     )
     return _make("structMap", root, TYPE=mets.PHYSICAL)
-
-
-def _shown(item: Item) -> Iterator[View]:
-    return (view for view in item.views if view.kind.is_reading_matter)
 
 
 def _view(view: View, number: int, files: set[str]) -> Element:
@@ -424,12 +419,10 @@ def _section_division(section: Section) -> Element:
 
 
 def _links(item: Item) -> Element:
-    shown = {view.identifier for view in _shown(item)}
     pairs = [(_LOGICAL, _PHYSICAL)] + [
         (f"log.{section.identifier}", f"phys.{view}")
         for section in item.all_sections
         for view in section.views
-        if view in shown
     ]
     return _make(
         "structLink",

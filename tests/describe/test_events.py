@@ -96,6 +96,14 @@ def test_people_and_equipment_of_the_session_are_agents_of_the_capture() -> None
     assert named[events.SOFTWARE].version == "9.9"
 
 
+def test_an_operator_who_is_the_unit_is_no_agent_beside_it() -> None:
+    world = with_register(make_items.tablet())
+    session = dataclasses.replace(world.item.sessions[0], operator="ALDERMOOR Imaging Unit")
+    log = log_of(world.changed(sessions=(session,)))
+    assert not [agent for agent in log.agents if agent.identifier.startswith("person/")]
+    assert dict(of_kind(log, "capture")[0].agents)["organization/Aldermoor-imaging-unit"] == "implementer"
+
+
 def test_only_agents_that_did_something_are_listed() -> None:
     log = log_of(make_items.tablet())
     acting = {name for event in log.events for name, _ in event.agents}

@@ -264,6 +264,14 @@ def test_a_codex_says_what_its_record_says() -> None:
     assert document["start"]["id"].endswith("/canvas/f-1r")
 
 
+def test_where_to_begin_is_said_if_the_record_says_so_or_the_first_canvas_is_empty() -> None:
+    leaf = make.world(make.leaves(1, 1))
+    assert "start" not in manifest_of(leaf.changed(start=""))
+    assert manifest_of(leaf.changed(start="f-1r"))["start"]["id"].endswith("/canvas/f-1r")
+    without_recto = make.world([make.Row(label="f. 1r", captured=False), make.Row(label="f. 1v")])
+    assert manifest_of(without_recto.changed(start=""))["start"]["id"].endswith("/canvas/f-1v")
+
+
 @pytest.mark.parametrize(
     ("tag", "english", "german"),
     [

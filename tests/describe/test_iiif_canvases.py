@@ -9,10 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.describe.arrangement import arrange
-from pipeline.describe.canvases import Canvas, canvases, have_same_proportions
-from pipeline.model import FrameKind, ItemKind, Light, LightKind, SizePx
+from pipeline.describe.canvases import Canvas, canvases, have_same_proportions, resolution_ppi
+from pipeline.model import FrameKind, ItemKind, Light, LightKind, Rational, SizePx
 from pipeline.specs.iiif import Behavior
 from tests.describe import make_items as make
+from tests.describe import make_records as the
 from tests.describe.make_items import Row, World, pages, row, world
 
 FACE = FrameKind.FACE
@@ -108,6 +109,13 @@ def test_a_placeholder_says_nothing_of_the_object(ppi: float) -> None:
     assert canvases_of(world([Row(label="f. 1r", ppi=96)], session_ppi=600))[0].mm_per_unit == pytest.approx(
         25.4 / 600
     )
+
+
+def test_a_file_that_differs_across_and_down_says_nothing_of_the_object() -> None:
+    facts = the.record(y_resolution=Rational(numerator=300)).facts
+    assert facts.ppi == (600, 300)
+    assert resolution_ppi(facts, 400) == 400
+    assert resolution_ppi(the.record(y_resolution=Rational(numerator=601)).facts, 400) == 600
 
 
 def test_an_image_of_unknown_resolution_keeps_its_size_and_states_no_scale() -> None:

@@ -87,6 +87,12 @@ def test_pages_are_supplied_as_leaves_are() -> None:
     assert shown(arranged(pages("p. 2", "p. 3", "p. 5"))) == ["(p. 1)", "p. 2", "p. 3", "(p. 4)", "p. 5"]
 
 
+def test_no_page_is_supplied_twice() -> None:
+    arrangement = arranged(pages("f. 1r", "f. 2r", "f. 1r (again)", "f. 2r (again)"))
+    assert arrangement.behavior is Behavior.INDIVIDUALS
+    assert "'f. 2r (again)' is a recto" in arrangement.doubt
+
+
 def test_a_page_that_has_a_row_without_a_file_is_not_supplied_again() -> None:
     rows = [Row(label="f. 1r"), Row(label="f. 1v", captured=False), *leaves(2, 2)]
     arrangement = arranged(rows)
@@ -112,6 +118,8 @@ def test_an_opening_stands_for_a_verso_and_a_recto() -> None:
 def test_half_leaves_are_supplied_beside_openings() -> None:
     rows = [*pages("f. 1r"), row("ff. 1v–2r", OPENING), *pages("f. 3r", "f. 3v")]
     assert shown(arranged(rows)) == ["f. 1r", "=ff. 1v–2r", "(f. 2v)", "f. 3r", "f. 3v"]
+    rows = [*pages("f. 1r", "f. 1v"), row("ff. 2v–3r", OPENING)]
+    assert shown(arranged(rows)) == ["f. 1r", "f. 1v", "(f. 2r)", "=ff. 2v–3r"]
 
 
 def test_a_codex_of_openings_alone_is_shown_one_by_one() -> None:

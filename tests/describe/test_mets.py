@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from pipeline import xmldoc
 from pipeline.describe import events, mets
 from pipeline.findings import Report
-from pipeline.model import FrameKind, Item, LanguageMap, Section
+from pipeline.model import FrameKind, Item, LanguageMap, Light, LightKind, Section
 from pipeline.xmldoc import Element
 from tests.describe import make_items
 from tests.describe.make_items import NOW, World
@@ -190,6 +190,13 @@ def test_lights_of_one_view_are_told_apart() -> None:
     root = preserved(make_items.fragment())
     lights = [str(div.get("LABEL")) for div in root.iter(f"{METS}div") if div.get("TYPE") == "light"]
     assert lights[:4] == ["normal", "raking left", "ultraviolet", "infrared 940 nm"]
+
+
+def test_the_light_of_a_view_is_told_if_it_is_not_the_usual() -> None:
+    raking = make_items.Row(label="f. 1r", light=Light(kind=LightKind.RAKING))
+    root = preserved(make_items.world([raking, *make_items.pages("f. 1v")]))
+    lights = [str(div.get("LABEL")) for div in root.iter(f"{METS}div") if div.get("TYPE") == "light"]
+    assert lights == ["raking"]
 
 
 def test_sections_nest_and_are_linked_to_all_their_views() -> None:

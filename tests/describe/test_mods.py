@@ -343,6 +343,12 @@ def test_further_metadata_are_notes_with_their_label() -> None:
     assert notes["Bound by"] == "<unknown>"
 
 
+def test_an_identifier_that_is_given_again_is_said_once() -> None:
+    again = Identifier(scheme="local", value=the.ITEM.identifier)
+    root = made(identifiers=(again, *the.ITEM.identifiers))
+    assert texts(root, "identifier") == ["MS B 14", "msb-014", "10.5555/alm.14"]
+
+
 # --------------------------------------------------------------------------------------- form and safety
 
 
