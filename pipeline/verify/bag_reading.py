@@ -187,8 +187,10 @@ def is_text_encoding(name: str) -> bool:
 # ------------------------------------------------------------------------------------------- manifests
 
 _ENTRY = re.compile(r"([0-9A-Fa-f]+)([ \t]+)(.+)")
-_PLAIN_PATHS = re.compile(r"(?:[\w-][\w,. -]*+(?:/[\w,-][\w,. -]*+)*+\n)*+")
+_PLAIN = r"(?:[\w-][\w,. -]*+(?:/[\w,-][\w,. -]*+)*+\n)*+"
 """Paths in which nothing can be wrong but what they say, a line for each."""
+_PLAIN_PATHS = {True: re.compile(_PLAIN, re.ASCII), False: re.compile(_PLAIN)}
+"""By whether a text is ASCII: then it takes two thirds of the time."""
 _BLANKS = "  "
 """Between digest and path, as nearly every program writes them."""
 _NOT_ALPHANUMERIC = re.compile("[^a-z0-9]")
@@ -241,28 +243,15 @@ class _ManifestReader:
             number += count
 
     def _take_plain(self, part: str) -> int:
-        """Take all lines of a part and return their number; 0 if one of them needs a closer look.
-
-        Whole columns are compared, for there may be millions of lines.
-        """
-        lines = part.split("\n")
-        if lines.pop() or "\r" in part:
-            return 0
-        end, start = self.digits, self.digits + len(_BLANKS)
-        digits = "".join([line[:end] for line in lines])
-        paths = [line[start:] for line in lines]
-        are_plain = {line[end:start] for line in lines} == {_BLANKS} and _PLAIN_PATHS.fullmatch(
-            "\n".join([*paths, ""])
-        )
-        if not are_plain or (digests := _whole_digests(digits, end)) is None:
-            return 0
-        fresh = dict(zip(paths, digests, strict=True))
-        if len(fresh) != len(lines) or not self.entries.keys().isdisjoint(fresh):
+        """Take all lines of a part and return their number; 0 if one of them needs a closer look."""
+        fresh = _plain_entries(part, self.digits)
+        if not self.entries.keys().isdisjoint(fresh):
             return 0
         self.entries |= fresh
-        self.separators.add(_BLANKS)
-        self.cases.add(_LOWER)
-        return len(lines)
+        if fresh:
+            self.separators.add(_BLANKS)
+            self.cases.add(_LOWER)
+        return len(fresh)
 
     def _take(self, number: int, line: str) -> None:
         match = _ENTRY.fullmatch(line)
@@ -300,15 +289,34 @@ class _ManifestReader:
         self.faults[kind].append(LineFault(self.file, number, detail))
 
 
-def _whole_digests(digits: str, each: int) -> list[bytes] | None:
-    """Return digests of `each` digits that follow one another; None if one is not of small digits alone."""
+def _plain_entries(part: str, digits: int) -> dict[str, bytes]:
+    """Return the digests of a part by path; nothing if one of its lines needs a closer look.
+
+    Whole columns are compared, for there may be millions of lines.
+    """
+    lines = part.split("\n")
+    if lines.pop() or "\r" in part:
+        return {}
+    start = digits + len(_BLANKS)
+    paths = [line[start:] for line in lines]
+    if {line[digits:start] for line in lines} != {_BLANKS}:
+        return {}
+    if not _PLAIN_PATHS[part.isascii()].fullmatch("\n".join([*paths, ""])):
+        return {}
+    digests = _whole_digests("".join([line[:digits] for line in lines]), digits)
+    found = dict(zip(paths, digests, strict=bool(digests)))
+    return found if len(found) == len(lines) else {}
+
+
+def _whole_digests(text: str, digits: int) -> list[bytes]:
+    """Return digests that follow one another; none if one is not of small digits alone."""
     try:
-        data = bytes.fromhex(digits)
+        data = bytes.fromhex(text)
     except ValueError:
-        return None
-    if data.hex() != digits:
-        return None
-    return [data[at : at + each // 2] for at in range(0, len(data), each // 2)]
+        return []
+    if data.hex() != text:
+        return []
+    return [data[at : at + digits // 2] for at in range(0, len(data), digits // 2)]
 
 
 _LOWER, _UPPER, _MIXED, _NO_CASE = "small", "capital", "mixed", ""
