@@ -13,7 +13,7 @@ from tests.serving import servers, sites
 from tests.serving.servers import Server
 
 
-@pytest.fixture(scope="session", params=list(servers.STARTERS))
+@pytest.fixture(scope="session", params=servers.ALL)
 def server(request: pytest.FixtureRequest) -> Iterator[Server]:
     """One of the servers over the same small site, in a folder that its user may read."""
     folder = Path(tempfile.mkdtemp(prefix="solander-serving-"))
@@ -21,7 +21,7 @@ def server(request: pytest.FixtureRequest) -> Iterator[Server]:
     scratch = folder / "scratch"
     scratch.mkdir()
     try:
-        with servers.STARTERS[request.param](sites.write(folder / "site"), scratch) as running:
+        with servers.started(request.param, sites.write(folder / "site"), scratch) as running:
             yield running
     finally:
         shutil.rmtree(folder)

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 import http.client
 import os
+import re
 import shutil
 import socket
+import ssl
 import subprocess
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
+import httpx
 import pytest
 
 from pipeline import serve
 
 CONFIGURATIONS = Path(__file__).parent.parent.parent / "docs" / "serving"
+PAGE = CONFIGURATIONS.with_suffix(".md").read_text(encoding="utf-8")
 HOST, FOLDER = "images.example.org", "/srv/images"
+CERTIFICATE, KEY = f"/etc/ssl/{HOST}.pem", f"/etc/ssl/private/{HOST}.key"
 """What stands for a site in the docs."""
 
 
@@ -37,7 +42,12 @@ class Server:
 
     name: str
     port: int
-    folder: Path = field(default_factory=Path)
+    folder: Path
+
+    @property
+    def url(self) -> str:
+        """Of the site, without a slash at its end."""
+        return f"http://127.0.0.1:{self.port}"
 
     def ask(self, path: str, method: str = "GET", **fields: str) -> Answer:
         """Send one request, the path as it is; names of fields have ``_`` for the hyphen."""
@@ -46,6 +56,26 @@ class Server:
             return ask(connection, path, method, **fields)
         finally:
             connection.close()
+
+
+@dataclass(kw_only=True)
+class SecureServer(Server):
+    """A server that speaks HTTP/2 over TLS."""
+
+    certificate: Path
+    client: httpx.Client
+
+    @property
+    def url(self) -> str:
+        return f"https://localhost:{self.port}"
+
+    def ask(self, path: str, method: str = "GET", **fields: str) -> Answer:
+        headers = {name.replace("_", "-"): value for name, value in fields.items()}
+        as_it_is = {"target": path.encode()}
+        with self.client.stream(method, self.url, headers=headers, extensions=as_it_is) as answer:
+            assert answer.http_version == "HTTP/2"
+            body = b"".join(answer.iter_raw())
+        return Answer(status=answer.status_code, fields=dict(answer.headers), body=body)
 
 
 def ask(connection: http.client.HTTPConnection, path: str, method: str = "GET", **fields: str) -> Answer:
@@ -74,10 +104,13 @@ def preview(site: Path, scratch: Path) -> Iterator[Server]:
 
 
 @contextmanager
-def nginx(site: Path, scratch: Path) -> Iterator[Server]:
+def nginx(site: Path, scratch: Path, tls: str = "") -> Iterator[int]:
     """nginx with the documented server block in a configuration that writes into `scratch` alone."""
     program, port = _program("nginx"), _free_port()
-    block = _documented("nginx.conf", site).replace("listen 80;", f"listen 127.0.0.1:{port};")
+    block = _documented("nginx.conf", site)
+    block = block.replace(
+        "listen 80;", tls.replace("443", f"127.0.0.1:{port}") or f"listen 127.0.0.1:{port};"
+    )
     kinds = ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
     main = f"""
         daemon off;
@@ -94,19 +127,19 @@ def nginx(site: Path, scratch: Path) -> Iterator[Server]:
     """
     (scratch / "main.conf").write_text(main)
     with _started([program, "-e", f"{scratch}/error.log", "-c", f"{scratch}/main.conf"], port, scratch):
-        yield Server(name="nginx", port=port, folder=site)
+        yield port
 
 
 @contextmanager
-def caddy(site: Path, scratch: Path) -> Iterator[Server]:
+def caddy(site: Path, scratch: Path, tls: str = "") -> Iterator[int]:
     """Caddy with the documented site, and nothing that it would ask of the network."""
     program, port = _program("caddy"), _free_port()
     alone = "{\n\tadmin off\n\tauto_https off\n}\n"
-    (scratch / "Caddyfile").write_text(
-        alone + _documented("Caddyfile", site).replace(f"{HOST} {{", f"http://127.0.0.1:{port} {{")
-    )
+    address = f"https://localhost:{port}" if tls else f"http://127.0.0.1:{port}"
+    text = _documented("Caddyfile", site).replace(f"{HOST} {{", f"{address} {{\n\tbind 127.0.0.1\n{tls}")
+    (scratch / "Caddyfile").write_text(alone + text)
     with _started([program, "run", "--adapter", "caddyfile", "--config", "Caddyfile"], port, scratch):
-        yield Server(name="caddy", port=port, folder=site)
+        yield port
 
 
 _MODULES = (
@@ -114,15 +147,18 @@ _MODULES = (
     *("headers", "deflate", "allowmethods"),
 )
 """What Debian enables and we need, then what the docs say to enable."""
+_TLS_MODULES = ("socache_shmcb", "ssl", "http2")
 
 
 @contextmanager
-def apache(site: Path, scratch: Path) -> Iterator[Server]:
+def apache(site: Path, scratch: Path, tls: str = "") -> Iterator[int]:
     """Apache httpd with the documented virtual host and the modules that are named in it."""
     program, port = _program("apache2"), _free_port()
     host = _documented("apache.conf", site).replace("*:80", f"127.0.0.1:{port}")
+    host = host.replace("    TraceEnable", f"{tls}    TraceEnable")
     modules = "".join(
-        f"LoadModule {name}_module /usr/lib/apache2/modules/mod_{name}.so\n" for name in _MODULES
+        f"LoadModule {name}_module /usr/lib/apache2/modules/mod_{name}.so\n"
+        for name in (*_MODULES, *(_TLS_MODULES if tls else ()))
     )
     main = f"""
 ServerRoot {scratch}
@@ -142,15 +178,75 @@ TypesConfig /dev/null
 """
     (scratch / "main.conf").write_text(main)
     with _started([program, "-D", "FOREGROUND", "-f", f"{scratch}/main.conf"], port, scratch):
-        yield Server(name="apache", port=port, folder=site)
+        yield port
 
 
-STARTERS: dict[str, Callable[[Path, Path], AbstractContextManager[Server]]] = {
-    "preview": preview,
-    "nginx": nginx,
-    "caddy": caddy,
-    "apache": apache,
+OTHERS: dict[str, tuple[Callable[[Path, Path, str], AbstractContextManager[int]], str]] = {
+    "nginx": (nginx, "nginx"),
+    "caddy": (caddy, "caddyfile"),
+    "apache": (apache, "apache"),
 }
+"""What starts a server, and how the docs mark what it needs for TLS."""
+PLAIN = ["preview", *OTHERS]
+ALL = [*PLAIN, *(f"{name} with TLS" for name in OTHERS)]
+
+
+@contextmanager
+def started(name: str, site: Path, scratch: Path) -> Iterator[Server]:
+    """Give one of the servers, by its name in `ALL`."""
+    if name == "preview":
+        with preview(site, scratch) as running:
+            yield running
+        return
+    name, _, is_secure = name.partition(" ")
+    start, marked = OTHERS[name]
+    if not is_secure:
+        with start(site, scratch, "") as port:
+            yield Server(name=name, port=port, folder=site)
+        return
+    certificate, key = _certificate(scratch)
+    with (
+        start(site, scratch, _said_of_tls(marked, certificate, key)) as port,
+        httpx.Client(http2=True, http1=False, verify=_trusting(certificate), timeout=20) as client,
+    ):
+        client.headers.clear()
+        yield SecureServer(name=name, port=port, folder=site, certificate=certificate, client=client)
+
+
+def _said_of_tls(marked: str, certificate: Path, key: Path) -> str:
+    """What the docs tell to add, for another certificate."""
+    block = re.search(rf"```{marked}\n(.*?)```", PAGE, re.DOTALL)
+    assert block
+    assert CERTIFICATE in block[1]
+    assert KEY in block[1]
+    return block[1].replace(CERTIFICATE, str(certificate)).replace(KEY, str(key))
+
+
+def _certificate(scratch: Path) -> tuple[Path, Path]:
+    """Make a certificate for `localhost` that nobody else trusts, and its key."""
+    certificate, key = scratch / "certificate.pem", scratch / "key.pem"
+    subprocess.run(
+        [
+            *(
+                _program("openssl"),
+                "req",
+                "-x509",
+                "-newkey",
+                "ec",
+                "-pkeyopt",
+                "ec_paramgen_curve:prime256v1",
+            ),
+            *("-nodes", "-days", "1", "-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost"),
+            *("-keyout", str(key), "-out", str(certificate)),
+        ],
+        check=True,
+        capture_output=True,
+    )
+    return certificate, key
+
+
+def _trusting(certificate: Path) -> ssl.SSLContext:
+    return ssl.create_default_context(cafile=str(certificate))
 
 
 def _program(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -10,9 +11,7 @@ import pytest
 
 from pipeline.specs import http as http_spec
 from tests.serving import sites
-from tests.serving.servers import CONFIGURATIONS, Server
-
-PAGE = CONFIGURATIONS.with_suffix(".md").read_text(encoding="utf-8")
+from tests.serving.servers import CONFIGURATIONS, PAGE, SecureServer, Server
 
 
 def _checks() -> tuple[str, list[str]]:
@@ -26,29 +25,34 @@ def _checks() -> tuple[str, list[str]]:
 SETTING, CHECKING = _checks()
 
 
-def _printed(url: str) -> dict[str, str]:
-    """Run all checks in one shell; returns what each line printed."""
+def _printed(server: Server, path: str = "") -> dict[str, str]:
+    """Run all checks below a path in one shell; returns what each line printed."""
     if shutil.which("curl") is None:
         pytest.skip("curl is not installed")
-    script = [SETTING.replace("https://images.example.org", url)]
+    script = [SETTING.replace("https://images.example.org", server.url + path)]
+    trust = {"CURL_CA_BUNDLE": str(server.certificate)} if isinstance(server, SecureServer) else {}
     for line in CHECKING:
         script += ["echo MARK", line]
     done = subprocess.run(
-        ["bash", "-c", "\n".join(script)], capture_output=True, text=True, timeout=60, check=False
+        ["bash", "-c", "\n".join(script)],
+        env=os.environ | trust,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
     )
     assert not done.stderr
     return dict(zip(CHECKING, done.stdout.split("MARK\n")[1:], strict=True))
 
 
 def test_each_check_prints_something_with_a_server_that_is_well(server: Server) -> None:
-    url = f"http://127.0.0.1:{server.port}"
-    sites.set_address(server.folder, url)
+    sites.set_address(server.folder, server.url)
     assert len(CHECKING) == 9
-    assert [line for line, printed in _printed(url).items() if not printed] == []
+    assert [line for line, printed in _printed(server).items() if not printed] == []
 
 
 def test_each_check_prints_nothing_where_nothing_is_right(server: Server) -> None:
-    printed = _printed(f"http://127.0.0.1:{server.port}/elsewhere")
+    printed = _printed(server, "/elsewhere")
     assert [line for line in CHECKING if printed[line] and ".solander" not in line] == []
 
 

@@ -142,6 +142,7 @@ def test_nothing_can_be_written(server: Server, method: str) -> None:
 # ------------------------------------------------------------------------------------------- HTTP itself
 
 
+@pytest.mark.parametrize("server", servers.PLAIN, indirect=True)
 def test_many_requests_share_a_connection(server: Server) -> None:
     connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=20)
     try:

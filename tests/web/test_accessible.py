@@ -198,6 +198,10 @@ def test_a_phone_held_sideways_gives_the_image_its_room(visit: Open, width: int,
     )
 
 
+PAIRS = """() => [...document.querySelectorAll("#strip .faces")].map((first) =>
+  [first, first.nextElementSibling].map((page) => page.querySelector("img").getBoundingClientRect()))"""
+
+
 @pytest.mark.parametrize("item", [CODEX, RIGHT_TO_LEFT])
 @pytest.mark.parametrize("width", [360, 800, 1000, 1280, 1500])
 def test_the_overview_never_parts_two_facing_pages(visit: Open, item: str, width: int) -> None:
@@ -205,8 +209,7 @@ def test_the_overview_never_parts_two_facing_pages(visit: Open, item: str, width
     if opened.page.get_by_role("button", name="Openings").get_attribute("aria-pressed") == "false":
         opened.press("o")
     opened.press("a")
-    pairs = opened.page.evaluate("""() => [...document.querySelectorAll("#strip .faces")].map((verso) =>
-        [verso, verso.nextElementSibling].map((page) => page.querySelector("img").getBoundingClientRect()))""")
+    pairs = opened.page.evaluate(PAIRS)
     assert len(pairs) >= 2
     for verso, recto in pairs:
         assert verso["bottom"] == pytest.approx(recto["bottom"], abs=1)

@@ -73,11 +73,10 @@ def test_dialogs_are_fetched_when_one_is_opened(visit: Open) -> None:
 
 def test_a_dialog_that_cannot_be_fetched_says_so(visit: Open) -> None:
     opened = visit(f"items/{CODEX}/", blocked="**/dialogs*.js").awake()
-    said: list[str] = []
-    opened.page.on("dialog", lambda alert: (said.append(alert.message), alert.dismiss()))
-    opened.press("c")
-    opened.until(lambda: said, "an answer")
-    assert said == ["This could not be fetched."]
+    with opened.page.expect_event("dialog") as alert:
+        opened.press("c")
+    assert alert.value.message == "This could not be fetched."
+    alert.value.dismiss()
 
 
 # ----------------------------------------------------------------------------------- without JavaScript
