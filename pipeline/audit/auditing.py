@@ -15,6 +15,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 
 from pipeline.audit import around, mending, schedule
+from pipeline.audit.around import AROUND, Around
 from pipeline.audit.history import KEPT, History, version_inventories
 from pipeline.audit.mending import Copy
 from pipeline.audit.reading import Reader, Reading, Throttle
@@ -105,6 +106,7 @@ class _Run:
         self.on_outcome: Callable[[Outcome], None] = lambda _: None
 
     def run(self, replica: Store | None) -> Audit:
+        begun = tuple(locking.unfinished(self._store))
         hierarchy = storage_root(self._store)
         if replica is not None:
             self._replica = replica_of(replica)
@@ -122,7 +124,7 @@ class _Run:
             self._tell_unknown(self._known[place], why)
         self._tell_lost(there | unknown.keys())
         self._prove(plan)
-        return self._finish(hierarchy, plan, last_run)
+        return self._finish(hierarchy, plan, last_run, around.look(self._store, hierarchy, begun))
 
     def _plan(self, hierarchy: Hierarchy, last_run: str) -> schedule.Plan:
         """Choose what is to be proved; first of all what was being mended when a run was killed."""
@@ -302,7 +304,10 @@ class _Run:
         if in_hand.is_unfinished:
             self._keep_part(facts, in_hand)
             return self._made(facts, Report(), in_hand, Condition.UNFINISHED)
-        report, other = self._judged(facts)
+        facts, report, other = self._judged_as_read(facts)
+        if why := self._why_not_there_yet(facts, report):
+            in_hand.trouble[""] = why
+            return self._unknown(in_hand)
         if report.at(Level.ERROR) and self._has_changed(in_hand.facts):
             return self._again(in_hand)
         if not report.codes & MENDABLE_CODES:
@@ -332,6 +337,27 @@ class _Run:
             return outcome
         condition = Condition.MENDED if outcome.condition is Condition.INTACT else outcome.condition
         return replace(outcome, mends=(*outcome.mends, *done), condition=condition)
+
+    def _judged_as_read(self, facts: ObjectFacts) -> tuple[ObjectFacts, Report, ObjectFacts | None]:
+        """Judge an object; if somebody has begun to write a version of it, without that version."""
+        report, other = self._judged(facts)
+        if report.at(Level.ERROR) and (note := self._note_of(facts.place)):
+            facts = reading.without_begun(facts, note.version)
+            report, other = self._judged(facts)
+        return facts, report, other
+
+    def _note_of(self, place: str) -> Note | None:
+        """Whoever deposits an object, or began to and was killed."""
+        note = locking.note_of(self._store, place)
+        return None if note is None or note.is_mending else note
+
+    def _why_not_there_yet(self, facts: ObjectFacts, report: Report) -> str:
+        """Why an object has no inventory, if its first deposit has not come to that."""
+        known = self._known.get(facts.place)
+        if "" in facts.inventories or not report.at(Level.ERROR) or (known and known.head):
+            return ""
+        note = self._note_of(facts.place)
+        return f"is being {note}, and has no version yet; prove it in the next run" if note else ""
 
     def _judged(self, facts: ObjectFacts) -> tuple[Report, ObjectFacts | None]:
         other, trouble = self._other(facts)
@@ -369,7 +395,7 @@ class _Run:
         if anew.facts is None or anew.is_unfinished:
             return self._unknown(anew)
         facts = reading.with_digests(anew.facts, anew.digests, unread=anew.trouble, gone=anew.gone)
-        report, _ = self._judged(facts)
+        facts, report, _ = self._judged_as_read(facts)
         if report.at(Level.ERROR) and self._has_changed(anew.facts):
             anew.trouble[""] = "was changed again and again while it was read; prove it in the next run"
         return self._made(facts, report, anew, _condition(report, anew.trouble))
@@ -485,12 +511,13 @@ class _Run:
 
     # --------------------------------------------------------------------------------------- ending
 
-    def _finish(self, hierarchy: Hierarchy, plan: schedule.Plan, last_run: str) -> Audit:
+    def _finish(self, hierarchy: Hierarchy, plan: schedule.Plan, last_run: str, beside: Around) -> Audit:
         took_s = self._clock.seconds() - self._began_s
         ended = max(self._clock.now(), self._started)  # a clock may be put back in the middle
         done = sum(self._counts[each] for each in Condition if each is not Condition.LOST)
         self._record.end_run(ended, read_bytes=self._read_bytes, objects=done)
-        root = validating.validate_root(replace(hierarchy, same_ids=self._record.same_ids()))
+        strays = around.of_nobody(hierarchy.strays, beside)
+        root = validating.validate_root(replace(hierarchy, strays=strays, same_ids=self._record.same_ids()))
         return Audit(
             store=self._store.url,
             replica=self._replica.store.url if self._replica else "",
@@ -503,7 +530,7 @@ class _Run:
             counts=dict(self._counts),
             read_bytes=self._read_bytes,
             files=self._files,
-            root=root + self._only_in_replica(hierarchy) + around.report_of(hierarchy, self._store),
+            root=root + self._only_in_replica(hierarchy) + AROUND.judge(beside),
             is_listed=not hierarchy.unlisted,
             standing=schedule.standing(
                 self._record.known().values(),

@@ -174,18 +174,24 @@ def _in_hand(
 
 
 def finish_abandoned(store: Store, *, host: str, now: dt.datetime) -> Iterator[str]:
-    """Finish or take away what killed deposits left in a folder, of any object; yield what was done.
+    """Finish or take away what killed deposits left in a store, of any object; yield what was done.
 
-    In object storage an object is looked after by the next deposit of it.
+    Storage that does not keep two writers apart is left to the next deposit of the same object.
     """
-    if not isinstance(store, FolderStore):
-        return
-    for note in tuple(locking.abandoned(store)):
+    for note in tuple(locking.abandoned(store, host=host)):
         with contextlib.suppress(StoreError):  # somebody is quicker; or the next deposit of it will tell
-            mine = replace(note, host=host, pid=os.getpid(), started=inventory.timestamp(now))
-            with locking.held(store, mine):
-                yield from recover(store, note.place)
-    store.tidy()
+            mine = replace(
+                note, host=host, pid=os.getpid(), started=inventory.timestamp(now), version="", is_left=False
+            )
+            with locking.held(store, mine) as held:
+                begun = held.leftover.version if held.leftover else ""
+                if held.is_guarded:
+                    yield from recover(store, note.place, begun=begun)
+                else:
+                    held.announce(begun)
+                    held.is_left = True
+    if isinstance(store, FolderStore):
+        store.tidy()
 
 
 def _unguarded(held: Held) -> Iterator[str]:

@@ -21,11 +21,11 @@ from typing import IO
 
 from pipeline.errors import AlreadyThere, LostLock, NotInStore, StoreError
 from pipeline.files import remove_tree
-from pipeline.stores import FolderStore, ObjectStore, Store
+from pipeline.stores import Entry, FolderStore, ObjectStore, Store
 
 STAGING = ".staging"
 """At the end of a store's name: the place beside it for locks and half-done versions."""
-_LOCK = "lock"
+_LOCK, _WORK = "lock", "work"
 _MOST_BYTES = 1 << 16
 _ATTEMPTS = 50
 
@@ -136,7 +136,7 @@ def _held_in_folder(store: FolderStore, note: Note, take_over: bool) -> Iterator
         with area.telling("write", folder.name):
             _refuse_other_file_system(store, folder)
             _write_note(file, note)
-        work = folder / "work"
+        work = folder / _WORK
         remove_tree(work)
         try:
             yield Held(work=work, leftover=leftover, announce=lambda version: None, check=lambda: None)
@@ -189,7 +189,7 @@ def _write_note(file: IO[bytes], note: Note) -> None:
 def _let_go(folder: Path) -> None:
     """Take away what is half-done, then the lock, then the folders if they are empty."""
     with contextlib.suppress(OSError, StoreError):
-        remove_tree(folder / "work")
+        remove_tree(folder / _WORK)
         (folder / _LOCK).unlink()
         folder.rmdir()
         folder.parent.rmdir()
@@ -218,14 +218,40 @@ def let_go_of_mended(store: Store, *, host: str, pid: int) -> None:
         store.tidy()
 
 
-def abandoned(store: FolderStore) -> Iterator[Note]:
-    """Yield the notes of writers that were killed, so far as nobody holds their locks now."""
+def half_done(store: Store, note: Note) -> Iterator[Entry]:
+    """Yield what a writer has made beside the store, if it is a folder. Raises StoreError."""
+    if isinstance(store, FolderStore):
+        yield from store.beside(STAGING).walk(f"{key_of(note.place)}/{_WORK}")
+
+
+def note_of(store: Store, place: str) -> Note | None:
+    """Return the note of whoever writes an object, or began to; None if nobody did."""
+    with contextlib.suppress(StoreError):
+        return read_note(store.beside(STAGING).read(f"{key_of(place)}/{_LOCK}", limit_bytes=_MOST_BYTES))
+    return None
+
+
+def abandoned(store: Store, *, host: str) -> Iterator[Note]:
+    """Yield the notes of writers that were killed.
+
+    In a folder, of those whose locks nobody holds; in object storage, of those that left word, and of
+    processes of this `host` that live no more: of other machines nobody here can know.
+    """
+    if isinstance(store, FolderStore):
+        yield from _abandoned_in_folder(store)
+    else:
+        yield from (note for note in tuple(unfinished(store)) if _is_over(note, host))
+
+
+def _abandoned_in_folder(store: FolderStore) -> Iterator[Note]:
     area = store.beside(STAGING).folder
     for lock in sorted(area.glob(f"*/{_LOCK}")) if area.is_dir() else ():
         with contextlib.suppress(OSError, StoreError), lock.open("r+b") as file:
             _lock(file, lock)
             if note := read_note(file.read(_MOST_BYTES)):
                 yield note
+            else:  # killed before it could say what it would write, so nothing is begun
+                _let_go(lock.parent)
 
 
 # -------------------------------------------------------------------------------------- object storage
@@ -290,12 +316,17 @@ def _taken(area: ObjectStore, path: str, note: Note, take_over: bool) -> Note | 
 def _taken_over(area: ObjectStore, path: str, note: Note, take_over: bool) -> Note | None:
     data = area.read(path, limit_bytes=_MOST_BYTES)
     holder = read_note(data)
-    is_over = holder is not None and (holder.is_left or (holder.host == note.host and not _lives(holder.pid)))
+    is_over = holder is not None and _is_over(holder, note.host)
     if not (is_over or take_over):
         raise _refusal(holder, f"{area.url}/{path}", is_elsewhere=True)
     if not area.replace(path, data, note.to_bytes()):
         raise _refusal(None, f"{area.url}/{path}", is_elsewhere=False)
     return holder or note
+
+
+def _is_over(holder: Note, host: str) -> bool:
+    """True for a writer of whom is known that he has ended."""
+    return holder.is_left or (holder.host == host and not _lives(holder.pid))
 
 
 def _lives(pid: int) -> bool:

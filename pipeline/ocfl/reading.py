@@ -401,6 +401,26 @@ def with_digests(
     return replace(facts, digests=digests, unread=unread or {}, entries=entries)
 
 
+def without_begun(facts: ObjectFacts, version: str = "") -> ObjectFacts:
+    """Return an object without the version that somebody has begun to write, as readers see it.
+
+    That is the one after the head of its proved inventory; with `version`, only if it is that one.
+    """
+    root = facts.inventories.get("")
+    if root is None or not root.is_proved:
+        return facts
+    after = ocfl.version_number(str(root.document.get("head"))) + 1
+    begun = {
+        name for name in facts.version_folders if ocfl.version_number(name) == after and version in ("", name)
+    }
+    return replace(
+        facts,
+        entries={path: each for path, each in facts.entries.items() if path.partition("/")[0] not in begun},
+        inventories={name: each for name, each in facts.inventories.items() if name not in begun},
+        lone_sidecars={name: each for name, each in facts.lone_sidecars.items() if name not in begun},
+    )
+
+
 def sound(facts: ObjectFacts) -> Inventory | None:
     """Return the object's inventory as values, if its bytes are proved and it is wholly as specified."""
     file = facts.inventories.get("")

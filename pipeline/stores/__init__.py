@@ -9,7 +9,7 @@ from pipeline.stores.addresses import open_store
 from pipeline.stores.connection import Patience
 from pipeline.stores.folder import FolderStore
 from pipeline.stores.redacting import redacted, shown
-from pipeline.stores.s3 import ObjectStore
+from pipeline.stores.s3 import ObjectStore, Upload
 from pipeline.stores.store import Entry, Kind, Store
 
 __all__ = [
@@ -22,6 +22,7 @@ __all__ = [
     "Patience",
     "Store",
     "StoreError",
+    "Upload",
     "open_store",
     "redacted",
     "shown",

@@ -171,15 +171,20 @@ class FolderStore:
                 with contextlib.suppress(OSError):
                     beside.parent.rmdir()
 
-    def tidy(self) -> None:
-        """Remove half-written files beside the store that nobody writes any more."""
-        staging = self._staging()
+    def half_written(self) -> Iterator[Path]:
+        """Yield the files beside the store that were begun, and that nobody writes any more."""
         with contextlib.suppress(OSError):
-            for part in staging.glob("*.part"):
+            for part in sorted(self._staging().glob("*.part")):
                 with contextlib.suppress(FileNotFoundError), part.open("rb") as file:
                     if is_locked(file):
-                        part.unlink()
-            staging.rmdir()
+                        yield part
+
+    def tidy(self) -> None:
+        """Remove half-written files beside the store that nobody writes any more."""
+        with contextlib.suppress(OSError):
+            for part in self.half_written():
+                part.unlink(missing_ok=True)
+            self._staging().rmdir()
 
     def _staging(self) -> Path:
         return self.folder.with_name(f"{self.folder.name}{STAGING}")

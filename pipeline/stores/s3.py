@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import base64
 import contextlib
+import datetime as dt
 import hashlib
 import io
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, NamedTuple
 
 from pipeline.errors import AlreadyThere, InputError, NotInStore, NotSupported, StoreError, ToolError
 from pipeline.stores.connection import Answer, Connection, Patience
@@ -28,6 +29,14 @@ PAGE_ENTRIES = 1000
 """Of one answer to a list (ListObjectsV2)."""
 KEY_BYTES = 1024
 """The longest name of an object (object key naming)."""
+
+
+class Upload(NamedTuple):
+    """A large file on its way into a bucket: nobody sees it before its end, and it is paid for."""
+
+    path: str
+    upload_id: str
+    begun: dt.datetime
 
 
 class ObjectStore:
@@ -292,17 +301,25 @@ class ObjectStore:
             if not is_ours():
                 raise
 
+    def unfinished(self, folder: str = "") -> Iterator[Upload]:
+        """Yield uploads of large files below a folder that were begun and have not ended."""
+        prefix = f"{self._key(folder)}/" if folder else self._before
+        further: dict[str, str] = {}
+        while True:
+            answer = self._connection.ask("list", prefix, "list_multipart_uploads", Prefix=prefix, **further)
+            for each in answer.get("Uploads", ()):
+                path = each["Key"][len(self._before) :]
+                yield Upload(path, each["UploadId"], each["Initiated"])
+            if not answer.get("IsTruncated"):
+                return
+            further["KeyMarker"] = answer["NextKeyMarker"]
+            further["UploadIdMarker"] = answer["NextUploadIdMarker"]
+
     def drop_unfinished(self, folder: str) -> None:
         """Take away uploads below a folder that were begun and never ended: they would be paid for."""
-        prefix = f"{self._key(folder)}/"
-        answer = self._connection.ask("list", prefix, "list_multipart_uploads", Prefix=prefix)
-        for each in answer.get("Uploads", ()):
+        for each in tuple(self.unfinished(folder)):
             with contextlib.suppress(NotInStore):
-                self._connection.ask(
-                    *("remove", each["Key"], "abort_multipart_upload"),
-                    Key=each["Key"],
-                    UploadId=each["UploadId"],
-                )
+                self._ask("remove", each.path, "abort_multipart_upload", UploadId=each.upload_id)
 
     def rename(self, source: str, to: str) -> None:
         """Do as `Store.rename` does: object storage has no renames."""

@@ -12,7 +12,7 @@ import pytest
 from pipeline.audit.values import Condition
 from pipeline.errors import ExitStatus, StoreError
 from pipeline.ocfl import inventory
-from pipeline.ocfl.locking import STAGING, Note, key_of, unfinished
+from pipeline.ocfl.locking import Note, unfinished
 from pipeline.stores import FolderStore
 from pipeline.stores.folder import is_locked
 from tests import make_ocfl
@@ -238,33 +238,11 @@ def test_a_file_that_could_not_be_read_is_not_mended(world: World) -> None:
 # ------------------------------------------------------------------------------------------- others at work
 
 
-def begun(world: World, number: int) -> Path:
-    """Leave the lock of a deposit that was killed, and return it."""
-    place = make_ocfl.place_of(IDS[number])
-    note = Note(object_id=IDS[number], place=place, host="here", pid=7, started="2031-06-01T01:00:00Z")
-    lock = FolderStore(world.root).beside(STAGING).folder / key_of(place) / "lock"
-    lock.parent.mkdir(parents=True)
-    lock.write_bytes(note.to_bytes())
-    return lock
-
-
-def test_a_deposit_that_has_not_ended_is_told(world: World) -> None:
-    lock = begun(world, 1)
-    done = world.run()
-    assert done.exit_status is ExitStatus.DONE
-    (finding,) = done.root.findings
-    assert (finding.code, finding.value) == (
-        "K008",
-        f"{IDS[1]}: being deposited by process 7 on here, since 2031-06-01T01:00:00Z",
-    )
-    assert lock.exists()
-
-
 @pytest.mark.parametrize("is_at_work", [False, True])
 def test_what_somebody_else_writes_is_not_mended(world: World, is_at_work: bool) -> None:
     flip(world.at(0, F1R))
     before = dict(every_file(world.root))
-    lock = begun(world, 0)
+    lock = world.begin(0)
     with lock.open("rb") as file:
         assert not is_at_work or is_locked(file)
         done = world.run(replica=FolderStore(world.copy_root), repairs=True)
@@ -291,22 +269,15 @@ def test_an_object_is_locked_while_it_is_mended_and_let_go_again(world: World) -
 
 def test_an_object_that_was_written_meanwhile_is_not_mended(world: World) -> None:
     class Late(FolderStore):
-        is_read = False
-
         def open(self, path: str) -> BinaryIO:
-            self.is_read = self.is_read or path.endswith(F1R)
+            if path.endswith(F1R):
+                world.at(0, "logs").mkdir(exist_ok=True)
+                world.at(0, "logs/new.txt").write_text("x")
             return super().open(path)
-
-        def beside(self, suffix: str) -> FolderStore:
-            if suffix == STAGING and self.is_read:
-                (self.folder / make_ocfl.place_of(IDS[0]) / "logs").mkdir(exist_ok=True)
-                (self.folder / make_ocfl.place_of(IDS[0]) / "logs" / "new.txt").write_text("x")
-            return super().beside(suffix)
 
     flip(world.at(0, F1R))
     harmed = world.at(0, F1R).read_bytes()
-    world.store = Late(world.root)
-    done = world.run(replica=FolderStore(world.copy_root), repairs=True)
+    done = world.run(replica=Late(world.copy_root), repairs=True)
     assert "was written meanwhile" in done.outcomes[0].mends[0].hindrance
     assert world.at(0, F1R).read_bytes() == harmed
 

@@ -14,6 +14,7 @@ from pipeline.audit.auditing import audit
 from pipeline.audit.record import Known, Record, opened
 from pipeline.audit.values import Audit, Clock, Condition, Options, Outcome
 from pipeline.errors import StoreError
+from pipeline.ocfl.locking import Note, key_of
 from pipeline.stores import Entry, FolderStore, Store
 from tests import make_ocfl
 from tests.make_ocfl import two_versions
@@ -74,6 +75,20 @@ class World:
     def at(self, number: int, path: str = "") -> Path:
         """A path in an object, counted from 0 in the order of identifiers."""
         return self.root / make_ocfl.place_of(self.ids[number]) / path
+
+    def begin(self, number: int, **note: Any) -> Path:
+        """Leave the lock of a deposit of an object that was killed, and return it."""
+        written = self.note(self.ids[number], **note)
+        lock = self.folder / "store.staging" / key_of(written.place) / "lock"
+        lock.parent.mkdir(parents=True)
+        lock.write_bytes(written.to_bytes())
+        return lock
+
+    @staticmethod
+    def note(object_id: str, **further: Any) -> Note:
+        """The note of a process that lives no more."""
+        told = {"host": "here", "pid": 1 << 30, "started": "2031-06-01T01:00:00Z", **further}
+        return Note(object_id=object_id, place=make_ocfl.place_of(object_id), **told)
 
     def run(self, *, replica: Store | None = None, **options: Any) -> Audit:
         """Audit once."""

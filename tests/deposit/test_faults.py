@@ -20,7 +20,7 @@ from pipeline import files
 from pipeline.deposit import finish_abandoned, open_or_make, open_root, retrieve
 from pipeline.errors import FixityError, PipelineError, StoreError
 from pipeline.ocfl.layouts import layout_of
-from pipeline.ocfl.locking import key_of
+from pipeline.ocfl.locking import Note, key_of, read_note
 from pipeline.specs import ocfl
 from pipeline.stores import FolderStore, ObjectStore, Patience
 from pipeline.stores.folder import is_locked
@@ -428,6 +428,47 @@ def test_deposits_to_storage_that_goes_away_after_any_request(
     faulty: FaultyStorage, object_store: Empty, tmp_path: Path
 ) -> None:
     ends_well_wherever_it_is_cut(faulty, object_store, tmp_path, range)
+
+
+@pytest.mark.parametrize("share", [0.5, 0.8])
+def test_what_was_cut_off_in_storage_is_finished_by_the_next_deposit_of_anything(
+    faulty: FaultyStorage, object_store: Empty, tmp_path: Path, share: float
+) -> None:
+    make_bag(tmp_path / "first")
+    make_bag(tmp_path / "second", SECOND)
+    requests = requests_of_a_deposit(faulty, through_proxy(object_store()), tmp_path)
+    store = object_store()
+    put(store, tmp_path / "first")
+    faulty.judge = Gone(int(requests * share))
+    with pytest.raises(PipelineError):
+        put(through_proxy(store), tmp_path / "second", request(pid=DEAD))
+    assert list(finish_abandoned(store, host="elsewhere", now=NOW)) == []
+    assert not nothing_is_left(store)
+    said = list(finish_abandoned(store, host="here", now=NOW))
+    assert len(said) <= 1
+    assert errors(store) == []
+    assert nothing_is_left(store)
+
+
+def test_what_was_cut_off_is_left_where_two_writers_are_not_kept_apart(
+    faulty: FaultyStorage, object_store: Empty, tmp_path: Path
+) -> None:
+    store = object_store()
+    put(store, make_bag(tmp_path / "first"))
+    store.put(f"{PLACE}/v2/content/bag/data/notes.txt", b"half")
+    note = Note(
+        object_id=OBJECT, place=PLACE, host="here", pid=DEAD, started="2026-03-09T12:00:00Z", version="v2"
+    )
+    lock = f"{key_of(PLACE)}/lock"
+    store.beside(".staging").put(lock, note.to_bytes())
+    faulty.faults.append(Fault(method="PUT", header="If-None-Match", status=501, times=99))
+    assert list(finish_abandoned(through_proxy(store), host="here", now=NOW)) == []
+    assert store.exists(f"{PLACE}/v2/content/bag/data/notes.txt")
+    left = read_note(store.beside(".staging").read(lock, limit_bytes=9999))
+    assert left is not None
+    assert (left.version, left.is_left) == ("v2", True)
+    assert put(store, make_bag(tmp_path / "second", SECOND)).version == "v2"
+    assert errors(store) == []
 
 
 def test_nothing_is_removed_from_storage_without_a_note_of_who_left_it(

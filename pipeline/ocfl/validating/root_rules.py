@@ -187,13 +187,20 @@ def every_folder_leads_to_an_object(facts: Hierarchy) -> Iterator[Remark]:
 
 def _dead_branches(facts: Hierarchy, *, is_top: bool) -> Iterator[Remark]:
     leading = _Leading(facts)
-    branches: dict[str, int] = {}
+    branches: dict[str, list[str]] = {}
     for entry in facts.strays:
         branch = leading.branch(entry.path)
         if branch and entry.kind is Kind.FILE and ("/" not in branch) is is_top:
-            branches[branch] = branches.get(branch, 0) + 1
+            branches.setdefault(branch, []).append(entry.path)
     for branch, files in branches.items():
-        yield Remark(place=f"{branch}/", value=f"{files:,} files of no object", limit="objects")
+        value = f"{len(files):,} files of no object"
+        if version := next(filter(None, map(_VERSION.search, files)), None):
+            value += f", among them {version[1]} of one that has no inventory"
+        yield Remark(place=f"{branch}/", value=value, limit="objects")
+
+
+_VERSION = re.compile(r"/(v0*1)/")
+"""The first version of an object, in a path."""
 
 
 @root_rule("E073", "Remove it, if no deposit is at work: it may be left of one that was cut off.")
