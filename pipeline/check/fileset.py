@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
@@ -107,13 +107,16 @@ def _file_and_label(frame: Frame) -> str:
     "deliver it, or photograph it as the conservator allows; then take the double and its row out.",
 )
 def no_page_is_photographed_twice(facts: FilesFacts) -> Iterator[Remark]:
-    """No two pages or openings of one light within five frames of each other show the same picture.
+    """No two pages, and no two openings, of one light show the same picture, however far apart they stand.
 
-    Blank pages are left out: they are alike by nature.
+    Blank pages are left out. Of frames that are like several others, as ruled leaves without writing are,
+    a note says that doubles among them cannot be told.
     """
     for frames in facts.views():
-        signatures = [_signature(facts.records[frame.identifier]) for frame in frames]
-        for pair in near_duplicates(signatures):
+        doubles = near_duplicates([_signature(facts.records[frame.identifier]) for frame in frames])
+        if doubles.crowd:
+            yield _crowd([frames[place] for place in doubles.crowd])
+        for pair in doubles.pairs:
             first, second = frames[pair.first], frames[pair.second]
             if facts.pixels_of(first) != facts.pixels_of(second):  # else S020 or S021 has said it
                 yield Remark(
@@ -121,6 +124,17 @@ def no_page_is_photographed_twice(facts: FilesFacts) -> Iterator[Remark]:
                     value=f"the same page as {_file_and_label(first)}, {_likeness(pair)}",
                     limit="a page of its own",
                 )
+
+
+def _crowd(frames: Sequence[Frame]) -> Remark:
+    first, last = _file_and_label(frames[0]), _file_and_label(frames[-1])
+    return Remark(
+        place=places.of_frame(frames[0]),
+        value=f"{len(frames)} frames, {first} to {last}, are each like several others: whether there is a "
+        "double among them cannot be told",
+        limit="a page of its own",
+        level=Level.NOTE,
+    )
 
 
 def _signature(record: FrameRecord) -> Signature | NotMeasured:

@@ -10,8 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.measure import likeness
 from pipeline.measure.likeness import (
     SAME_FROM,
+    Doubles,
     Likeness,
     Signature,
     compare,
@@ -152,15 +154,63 @@ def test_a_doubled_view_is_found_in_a_sequence() -> None:
     sequence.insert(4, signed(again))
     sequence.insert(1, NotMeasured(reason="the page is blank"))
     found = near_duplicates(sequence)
-    assert [(pair.first, pair.second) for pair in found] == [(3, 5)]
-    assert found[0].likeness.is_same
+    assert [(pair.first, pair.second) for pair in found.pairs] == [(3, 5)]
+    assert found.pairs[0].likeness.is_same
+    assert found.crowd == ()
 
 
-def test_frames_far_apart_are_not_compared() -> None:
-    sequence = [signed(page(seed)) for seed in (0, 1, 2, 0)]
-    assert near_duplicates(sequence, reach=2) == ()
-    assert len(near_duplicates(sequence, reach=3)) == 1
-    assert near_duplicates([]) == ()
+def test_a_double_is_found_however_far_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(likeness, "BLOCK", 3)  # frames are held against all others in several goes
+    again = Sheet(seed=1, centre=(344, 456), turn_deg=-0.4).pixels()
+    sequence = [*(signed(page(seed)) for seed in range(10)), signed(again)]
+    assert [(pair.first, pair.second) for pair in near_duplicates(sequence).pairs] == [(1, 10)]
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_of_fewer_than_two_frames_none_is_a_double(count: int) -> None:
+    assert near_duplicates([signed(page(3))] * count) == Doubles(pairs=(), crowd=())
+
+
+def test_a_page_taken_three_times_is_three_pairs() -> None:
+    takes = [Sheet(seed=2, centre=(350 + 3 * number, 450)).pixels() for number in range(3)]
+    found = near_duplicates([signed(each) for each in (page(0), *takes, page(1))])
+    assert [(pair.first, pair.second) for pair in found.pairs] == [(1, 2), (1, 3), (2, 3)]
+
+
+def test_of_many_frames_that_are_alike_no_pair_is_told() -> None:
+    """Leaves that were ruled by one hand with one board, and not written on."""
+    leaves = [signed(ruled(seed, is_traced=True)) for seed in range(5)]
+    again = signed(Sheet(seed=2, centre=(354, 447), turn_deg=0.3).pixels())
+    found = near_duplicates([signed(page(2)), *leaves, again])
+    assert found.crowd == (1, 2, 3, 4, 5)
+    assert [(pair.first, pair.second) for pair in found.pairs] == [(0, 6)]
+
+
+def test_blank_leaves_of_one_binding_are_not_alike_for_their_rulings_and_edges() -> None:
+    likenesses = [likeness_of(ruled(0), ruled(seed)).correlation for seed in range(1, 5)]
+    assert max(likenesses) < SAME_FROM - 0.1
+    assert likeness_of(ruled(0), ruled(0, moved=(5, -4))).is_same
+
+
+def ruled(seed: int, *, moved: tuple[int, int] = (0, 0), is_traced: bool = False) -> ArrayPixels:
+    """A leaf with ruled lines, stains of its own, and the fore-edge of the book beside it.
+
+    Leaves that are traced have pricks and a border in the same places.
+    """
+    rng = np.random.default_rng(seed)
+    tone = np.full((900, 700), 0.12)
+    tone[60:840, 40:610] = 0.82
+    for layer, x in enumerate(range(560, 610, 8)):
+        tone[60:840, x : x + 4] = 0.35 + 0.05 * layer
+    tone[100:800:26, 80:520] -= 0.2
+    tone[80:820, [80, 81, 519, 520]] -= 0.2
+    for x, y in rng.integers([60, 80], [540, 820], (12, 2)):
+        tone[y : y + 6, x : x + 6] -= 0.12
+    if is_traced:
+        for x, y in np.random.default_rng(99).integers([60, 80], [540, 820], (60, 2)):
+            tone[y : y + 5, x : x + 5] -= 0.4
+    tone = np.roll(tone, moved, axis=(1, 0)) + 0.004 * rng.standard_normal(tone.shape)
+    return ArrayPixels(codes_of(np.repeat(tone[..., None], 3, axis=2)))
 
 
 # ---------------------------------------------------------------------------------------------- hash

@@ -91,6 +91,6 @@ def test_different_pages_of_one_hand_are_no_duplicates_and_a_second_take_is() ->
     again = images[1].rotate(-0.3, Image.Resampling.BICUBIC, translate=(7, -5)).point(lambda code: code * 0.9)
     frames = [pixels_of(image) for image in [*images[:2], again, *images[2:]]]
     found: list[Signature | NotMeasured] = [signature(each, find_outline(each)) for each in frames]
-    assert [(pair.first, pair.second) for pair in near_duplicates(found)] == [(1, 2)]
+    assert [(pair.first, pair.second) for pair in near_duplicates(found).pairs] == [(1, 2)]
     assert isinstance(found[0], Signature)
     assert not isinstance(compare(found[0], found[0]), NotMeasured)
