@@ -36,6 +36,10 @@ def volumes_page(volume_set: str) -> PurePosixPath:
     return PurePosixPath("volumes", volume_set, "index.html")
 
 
+REMOVED = "removed.txt"
+"""Lies beside the page of an item that was removed, so that web servers can answer that it is gone."""
+
+
 def image_folder(item: str, frame: str) -> PurePosixPath:
     """The static image service of one frame; its URL is the service's id."""
     return item_folder(item) / frame

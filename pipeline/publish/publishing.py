@@ -217,11 +217,12 @@ class Publisher:
         if before.is_removed:
             return Done(item=item, outcome=Outcome.UNCHANGED)
         assert self.clock is not None
+        today = self.clock().date()
         page = pages.tombstone_page(
             pages.TombstonePage(
                 item=item,
                 label=collections.language_map(before.label),
-                removed_on=self.clock().date(),
+                removed_on=today,
                 base_url=self.site.base_url,
                 site_title=collections.language_map(self.site.title),
             )
@@ -229,6 +230,7 @@ class Publisher:
         version = _version("", "", page)
         with placing.building(self.folder, item, version) as made:
             made.write(_page_path(item), page)
+            made.write(_page_path(item).with_name(layout.REMOVED), f"{today.isoformat()}\n".encode())
         self._shared()
         self._change(replace(before, version=version, content="", payload="", is_removed=True), before)
         return Done(item=item, outcome=Outcome.REMOVED)

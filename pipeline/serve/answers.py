@@ -108,7 +108,7 @@ def _page(request: Request | None, status: HTTPStatus, reason: str) -> Answer:
 
 def _of_resource(request: Request, resource: Resource) -> Answer:
     fields = request.fields
-    has_range = request.method == "GET" and "range" in fields
+    has_range = request.method == "GET" and "range" in fields and not resource.is_gone
     fields_before: Fields = ()
     if http.is_text(resource.media_type):
         fields_before = (("Vary", "Accept-Encoding"),)
@@ -116,6 +116,11 @@ def _of_resource(request: Request, resource: Resource) -> Answer:
             resource = _compressed(resource)
             fields_before += (("Content-Encoding", "gzip"),)
     about = (*_validators(resource), ("Cache-Control", resource.caching), *fields_before)
+    if resource.is_gone:  # conditions are for what is there (RFC 9110, section 13.2.1)
+        about = (("Content-Type", resource.media_type), *about)
+        return Answer(
+            status=HTTPStatus.GONE, fields=about, size_bytes=resource.size_bytes, file=resource.file
+        )
     if (status := failed_condition(fields, resource)) is not None:
         return Answer(
             status=status, fields=about, size_bytes=None if status is HTTPStatus.NOT_MODIFIED else 0

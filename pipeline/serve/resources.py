@@ -8,10 +8,11 @@ import io
 import os
 import re
 import stat
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import BinaryIO, Protocol
 
+from pipeline import layout
 from pipeline.files import resolve_inside
 from pipeline.specs import discovery, http, iiif
 
@@ -32,6 +33,8 @@ class Resource:
     """Differs whenever the bytes do; without quotation marks."""
     modified_s: int | None = None
     """Since 1970; none for what was made at once."""
+    is_gone: bool = False
+    """It is what stands where something was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +140,11 @@ class FolderSite:
         if inside is None:
             return None
         try:
-            return opened(name, inside) or self._moved(path, inside)
+            found = opened(name, inside)
+            if found is None:
+                return self._moved(path, inside)
+            is_gone = inside.name == INDEX and inside.with_name(layout.REMOVED).is_file()
+            return replace(found, is_gone=is_gone)
         except OSError as error:
             if error.errno in _NOT_THERE:
                 return None

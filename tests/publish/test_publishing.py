@@ -177,8 +177,9 @@ def test_of_a_removed_item_nothing_is_served_but_a_page(tmp_path: Path) -> None:
     with tiny.site(site) as publisher:
         assert publisher.remove(ITEM).outcome is Outcome.REMOVED
     found = tiny.served(site)
-    assert [path for path in found if ITEM in path] == ["items/ms-1/index.html"]
+    assert [path for path in found if ITEM in path] == ["items/ms-1/index.html", "items/ms-1/removed.txt"]
     assert b"2026" in found["items/ms-1/index.html"]
+    assert found["items/ms-1/removed.txt"] == b"2026-03-10\n"
     lists = ("collections/all.json", "sitemap-1.xml", "index.html")
     assert not [path for path in lists if b"ms-1" in found[path]]
     assert not [path for path in lists if b"ms-2" not in found[path]]

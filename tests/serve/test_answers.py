@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import io
+from dataclasses import replace
 from http import HTTPStatus
 
 import pytest
@@ -36,6 +37,16 @@ def resource(data: bytes = b"0123456789", *, media_type: str = "image/jpeg") -> 
 
 def sent(answer: Answer) -> bytes:
     return b"".join(answers.body(answer, chunk_bytes=3))
+
+
+@pytest.mark.parametrize(
+    "fields", [{}, {"If_None_Match": '"t1"'}, {"If_Match": '"t2"'}, {"Range": "bytes=0-3"}], ids=str
+)
+def test_what_is_gone_is_said_to_be_gone_whatever_the_conditions(fields: dict[str, str]) -> None:
+    gone = replace(resource(media_type="text/html; charset=utf-8"), is_gone=True)
+    answer = answers.to(asked(**{name.lower(): value for name, value in fields.items()}), gone)
+    assert answer.status is HTTPStatus.GONE
+    assert sent(answer) == b"0123456789"
 
 
 # ------------------------------------------------------------------------------------------ conditions

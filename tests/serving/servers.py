@@ -144,7 +144,7 @@ def caddy(site: Path, scratch: Path, tls: str = "") -> Iterator[int]:
 
 _MODULES = (
     *("mpm_event", "authn_core", "authz_core", "authz_host", "alias", "dir", "mime", "filter", "setenvif"),
-    *("headers", "deflate", "allowmethods"),
+    *("headers", "deflate", "allowmethods", "rewrite"),
 )
 """What Debian enables and we need, then what the docs say to enable."""
 _TLS_MODULES = ("socache_shmcb", "ssl", "http2")

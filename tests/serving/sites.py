@@ -17,6 +17,8 @@ STYLE = "assets/pages.0123456789abcdef.css"
 TEXTS = {
     "index.html": f"<!doctype html><title>Aldermoor Library</title><p>{LONG}",
     "items/adl-ms-7/index.html": f"<!doctype html><title>MS 7 – herbal</title><p>{LONG}",
+    "items/adl-gone-1/index.html": f"<!doctype html><title>Withdrawn: MS 9 – letters</title><p>{LONG}",
+    "items/adl-gone-1/removed.txt": "2026-03-10\n",
     "iiif/adl-ms-7/manifest.json": json.dumps({"type": "Manifest", "summary": {"en": [LONG]}}),
     "iiif/adl-ms-7/ms7_0005/info.json": json.dumps({"type": "ImageService3", "sizes": [LONG]}),
     "iiif/adl-vols/collection.json": json.dumps({"type": "Collection", "summary": {"en": [LONG]}}),

@@ -103,6 +103,18 @@ def test_a_folder_without_a_page_is_not_listed(server: Server) -> None:
     assert b"a.txt" not in answer.body
 
 
+def test_the_page_of_a_removed_item_is_gone_and_can_be_read(server: Server) -> None:
+    """410: RFC 9110, section 15.5.11. It may be kept unless that is forbidden, and the item may come back."""
+    answer = server.ask("/items/adl-gone-1/")
+    assert answer.status == 410
+    assert answer.body == (server.folder / "items/adl-gone-1/index.html").read_bytes()
+    assert answer.fields["content-type"] == "text/html; charset=utf-8"
+    assert answer.fields["cache-control"] == http_spec.REVALIDATE
+    assert answer.fields["access-control-allow-origin"] == "*"
+    head = server.ask("/items/adl-gone-1/", "HEAD")
+    assert (head.status, head.body) == (410, b"")
+
+
 def test_a_folder_without_its_slash_leads_to_its_page(server: Server) -> None:
     answer = server.ask("/items/adl-ms-7")
     assert answer.status in (301, 302, 307, 308)
