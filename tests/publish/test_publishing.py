@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -166,6 +167,27 @@ def test_a_dry_run_tells_the_outcome_and_writes_nothing(tmp_path: Path) -> None:
         plan = looked_at(tmp_path / "site", BASE_URL, tiny.TITLE).plan(container)
     assert (plan.outcome, plan.files) == (Outcome.NEW, 7)
     assert not (tmp_path / "site").exists()
+
+
+# ----------------------------------------------------------------------------- style of earlier versions
+
+
+def test_the_docs_tell_how_to_find_style_and_scripts_that_no_page_names(tmp_path: Path) -> None:
+    page = (Path(__file__).parents[2] / "docs/publishing.md").read_text(encoding="utf-8")
+    found = re.search(r"## What updates leave behind.*?```sh\n(.*?)```", page, re.DOTALL)
+    assert found
+    site = tmp_path / "site"
+    tiny.publish(site, tiny.bundle(tmp_path))
+    old = ["pages.0123456789abcdef.css", "viewer.0123456789abcdef.js"]
+    for name in (*old, "words.0123456789abcdef.txt", "of-the-house.css"):
+        (site / "assets" / name).write_text("old")
+    for each in (site / "assets").iterdir():
+        os.utime(each, (0, 0))
+    new = site / "assets/page.fedcba9876543210.js"
+    new.write_text("of a run that goes on")
+    listed = subprocess.run(["sh", "-c", found[1]], cwd=site, capture_output=True, text=True, check=True)
+    assert sorted(listed.stdout.split()) == [f"assets/{name}" for name in old]
+    assert listed.stderr == ""
 
 
 # -------------------------------------------------------------------------------------------- removing

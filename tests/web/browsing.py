@@ -17,6 +17,8 @@ Pixels = NDArray[np.float64]
 QUIET_MS = 150
 STEP_MS = 25
 PATIENCE_MS = 20_000
+GONE = 410
+"""The status of a tombstone."""
 
 
 @dataclass(kw_only=True)
@@ -48,7 +50,7 @@ class Visit:
         self.waited_for.discard(request)
 
     def _answered(self, response: Response) -> None:
-        if response.status >= 400:
+        if response.status >= 400 and response.status != GONE:
             self.faults.append(f"{response.status}: {response.url}")
 
     def _failed(self, request: Request) -> None:
@@ -58,7 +60,7 @@ class Visit:
             self.faults.append(f"{request.failure}: {request.url}")
 
     def _said(self, message: ConsoleMessage) -> None:
-        if message.type in ("error", "warning"):
+        if message.type in ("error", "warning") and f"status of {GONE}" not in message.text:
             self.faults.append(f"{message.type}: {message.text}")
 
     def open(self, path: str) -> None:

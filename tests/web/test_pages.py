@@ -45,7 +45,10 @@ def test_the_front_page_leads_to_every_item_and_not_to_what_is_gone(visit: Open)
 
 
 def test_a_tombstone_says_what_was_there_and_when_it_went(visit: Open) -> None:
-    page = visit(f"items/{GONE}/").page
+    opened = visit(f"items/{GONE}/")
+    page, answer = opened.page, opened.requests[0].response()
+    assert answer is not None
+    assert answer.status == 410
     assert page.get_by_role("heading", level=1).inner_text() == f"Item {GONE}"
     assert page.locator("time").get_attribute("datetime") == "2026-03-16"
 
