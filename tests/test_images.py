@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
 from pipeline import icc, images
+from pipeline.digests import Digester
 from pipeline.errors import MasterError
 from pipeline.headers import read_header
 from pipeline.images import Decoded, Picture
@@ -118,6 +119,56 @@ def test_grey_stays_grey_and_keeps_its_tones(bits: int, tmp_path: Path) -> None:
     expected = make.picture(bits=bits, samples=1) / (257 if bits == 16 else 1)
     assert pixels.ndim == 2
     assert np.abs(pixels - expected).max() <= 1
+
+
+def test_sixteen_bits_are_rounded_to_eight_and_not_cut(tmp_path: Path) -> None:
+    codes = (np.arange(255) * 257)[:, None] + [60, 200]  # a quarter above one code, a quarter below the next
+    kind = make.TiffKind(name="grey", samples=1)
+    path = make.tiff(tmp_path / "a.tif", kind, pixels=codes.astype(np.uint16))
+    assert np.array_equal(pixels_of(decode(path), tmp_path), np.arange(255)[:, None] + [0, 1])
+
+
+def test_a_master_that_changes_while_it_is_read_is_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = make.tiff(tmp_path / "a.tif")
+
+    def late(**_: object) -> bytes:
+        with path.open("ab") as file:
+            file.write(b"more")
+        return icc.srgb_profile()
+
+    monkeypatch.setattr(images, "display_profile", late)
+    with pytest.raises(MasterError, match=r"^a\.tif: changed while it was being read"):
+        images.decode(
+            path, read_header(path), algorithms=(), assumed_profile=b"", scratch=tmp_path / "scratch.v"
+        )
+
+
+class Counting(io.BytesIO):
+    """Counts the bytes that are read."""
+
+    count = 0
+
+    def read(self, size: int | None = -1, /) -> bytes:
+        data = super().read(size)
+        self.count += len(data)
+        return data
+
+
+@pytest.mark.parametrize("overlap", [0, 1000])
+def test_what_lies_in_order_is_read_once(overlap: int, tmp_path: Path) -> None:
+    """Also where a decoder goes back a little, as over the end of its buffer."""
+    path = make.tiff(tmp_path / "a.tif", pixels=make.picture(500, 400))
+    file, digester = Counting(path.read_bytes()), Digester([Algorithm.SHA256])
+    reading = images._DigestingFile(file, digester)
+    while data := reading.read(50_000):
+        if overlap and len(data) == 50_000:
+            reading.seek(-overlap, io.SEEK_CUR)
+    reading.finish()
+    times = -(-file.getbuffer().nbytes // (50_000 - overlap))
+    assert file.count == file.getbuffer().nbytes + (times - 1) * overlap
+    assert digester.fixity()[0].hex_digest == hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 def test_white_is_zero_is_not_shown_as_a_negative(tmp_path: Path) -> None:

@@ -135,7 +135,10 @@ def _is_setting(text: str) -> bool:
 
 def test_dates_and_resolution_are_taken_from_the_frames(tmp_path: Path) -> None:
     names = ("B14_001r.tif", "B14_001v.tif", "B14_002r.tif", "B14_T001.tif")
-    by_name = {"B14_002r.tif": facts(day="2026-03-11", ppi=400), "B14_T001.tif": facts(day="")}
+    by_name = {
+        "B14_002r.tif": facts(day="2026-03-11", ppi=400),
+        "B14_T001.tif": facts(day="", ppi=300),  # of a minority, so not the session's
+    }
     folder = started(tmp_path, names, by_name=by_name)
     item = loaded(folder).item
     assert [(s.identifier, s.date, s.ppi) for s in item.sessions] == [

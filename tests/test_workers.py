@@ -83,6 +83,15 @@ def test_a_worker_that_the_system_ends_is_explained(tmp_path: Path, monkeypatch:
             workers.run_frames(jobs, pool)
 
 
+def test_a_pool_serves_the_next_item_after_one_that_failed(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    doomed, *others = jobs_for(tmp_path, 3)
+    with workers.local_workers(1) as pool:
+        with pytest.raises(ToolError, match="cannot be written"):
+            workers.run_frames([dataclasses.replace(doomed, folder=tmp_path / "file" / "a1")], pool)
+        assert list(workers.run_frames(others, pool)) == ["a2", "a3"]
+
+
 class _Interrupting(ThreadPoolExecutor):
     """Hands out one finished frame, then the person presses Ctrl-C."""
 

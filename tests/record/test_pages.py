@@ -31,6 +31,7 @@ SPELLINGS = {
     "old line ends": PAGES.replace("\n", "\r"),
     "no line end at the end": PAGES.rstrip("\n"),
     "empty rows behind": PAGES + ",,,,,\n,,,,,\n\n\n",
+    "empty rows before": "\n,,,,,\n" + PAGES,
     "empty rows between": PAGES.replace("B14_0004", "\n,,,,,\nB14_0004"),
     "empty columns behind": PAGES.replace("\n", ",,,\n"),
     "short rows": PAGES.replace(",,\n", "\n"),

@@ -71,12 +71,20 @@ light_source = "Flash"
 id = "patches"
 kind = "target"
 medium = "paper"
+pitch_mm = [10, 10.5]
+measured = "patches.txt"
+
+[[equipment]]
+id = "small-patches"
+kind = "target"
+pitch_mm = [8]
 """
 
 
 def test_every_key_of_solander_toml_becomes_a_value(tmp_path: Path) -> None:
     (tmp_path / "profiles").mkdir()
     (tmp_path / "profiles" / "copystand.icc").touch()
+    (tmp_path / "patches.txt").touch()
     (tmp_path / "solander.toml").write_text(FULL)
     settings = load_settings(tmp_path / "solander.toml")
     assert settings.holder == Holder(
@@ -119,7 +127,15 @@ def test_every_key_of_solander_toml_becomes_a_value(tmp_path: Path) -> None:
     assert settings.owned("lens-120") == Equipment(
         identifier="lens-120", kind=EquipmentKind.LENS, focal_length_mm=120.0
     )
-    assert [each.light_source for each in settings.equipment] == ["", "", "Flash", ""]
+    assert [each.light_source for each in settings.equipment] == ["", "", "Flash", "", ""]
+    assert settings.owned("patches") == Equipment(
+        identifier="patches",
+        kind=EquipmentKind.TARGET,
+        medium="paper",
+        pitch_mm=(10.0, 10.5),
+        measured=str(tmp_path / "patches.txt"),
+    )
+    assert settings.equipment[-1].pitch_mm == (8.0, 8.0)
 
 
 def test_without_a_file_the_defaults_suit_a_laptop() -> None:
