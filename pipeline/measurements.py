@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-METHOD_VERSION = 4
+METHOD_VERSION = 5
 """Goes up with every change of a method that changes a number: frames are then measured again."""
 
 
@@ -153,7 +153,7 @@ class Measurement:
     method: str = ""
     """How, in a phrase, with the document it is from."""
     uncertainty: float = 0.0
-    """Standard deviation that noise makes, in the same unit; 0 if it was not estimated."""
+    """Standard deviation of the value, from noise and scatter, in the same unit; 0 if it was not estimated."""
     reason: str = ""
     """Why it could not be measured, as the rest of "not measured: "."""
 

@@ -68,7 +68,8 @@ def _of_group(kind: FrameKind, group: Mapping[str, FrameMeasures]) -> Iterator[t
     tones = [_value(each, Quantity.PAGE_TONE) for each in group.values()]
     _tell(found, Quantity.PAGE_TONE_DEVIATION, tone_standings(tones))
     blurs = [_value(each, Quantity.BLUR) for each in group.values()]
-    _tell(found, Quantity.FOCUS, focus_standings(blurs))
+    sds = [_uncertainty(each, Quantity.BLUR) for each in group.values()]
+    _tell(found, Quantity.FOCUS, focus_standings(blurs, sds))
     yield from found.items()
 
 
@@ -106,3 +107,7 @@ def _value(
         if each.quantity is quantity and (each.statistic, each.place) == (statistic, place):
             return NotMeasured(reason=each.reason) if each.value is None else each.value
     return NotMeasured(reason=f"the {quantity.label} of the frame is not known")
+
+
+def _uncertainty(measures: FrameMeasures, quantity: Quantity) -> float:
+    return next((each.uncertainty for each in measures.measurements if each.quantity is quantity), 0.0)

@@ -97,7 +97,7 @@ def _focus(focus: Sharpness | NotMeasured) -> Iterator[Measurement]:
         yield missing(Quantity.BLUR, focus)
         yield missing(Quantity.TILT, focus)
         return
-    yield number(Quantity.BLUR, focus.rise_px, "", RISE_METHOD)
+    yield number(Quantity.BLUR, focus.rise_px, "", RISE_METHOD, focus.rise_sd_px)
     if isinstance(focus.field, NotMeasured):
         yield missing(Quantity.TILT, focus.field)
     else:

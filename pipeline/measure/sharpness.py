@@ -14,7 +14,8 @@ like content; they are no resolution: SFR50 ≈ 0.187/σ only for an isolated ed
 
 Measured on crops in full resolution: the most marked place of each of up to 6 × 8 tiles, found in the
 reduced picture, at most 0.8 million pixels of a frame of any size. On drawn edges (σ 0.5 to 2.5 px, contrast
-from 0.1, noise to 0.012, both depths) σ is right within 6 % or 0.05 px, rise within 20 %; held in tests.
+from 0.15, noise to 0.012, both depths) σ is right within 6 % or 0.05 px, and rise within 5 %, or on faint ink
+within 17 % and twice its own standard deviation; held in tests.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ import numpy.typing as npt
 from pipeline.measure.edge import Tone
 from pipeline.measure.outline import LONG_SIDE_PX, Outline, block_means, grey_of
 from pipeline.measure.pixels import Box, Codes, NotMeasured, Pixels
-from pipeline.measure.siblings import Standing, standings
+from pipeline.measure.siblings import SD_PER_MAD, Standing, standings
 
 Plane = npt.NDArray[np.float32]
 Numbers = npt.NDArray[np.float64]
@@ -58,8 +59,15 @@ LEAST_TILES_FOR_FIT = 12
 RISE_OF_GAUSSIAN = 2.5631
 """Distance between 10 and 90 % of a Gaussian edge, in standard deviations."""
 PIXEL_VARIANCE = 1 / 12
-NOISE_AT_ENDS = 2.33
-"""Standard deviations that the highest percent of a plateau's noise lies above it."""
+NOISE_AT_ENDS, NOISE_IN_STEEPEST = (1.2, 0.4), (0.5, 0.3)
+"""By how many standard deviations of the noise the contrast of a crop that is a little smoothed is widened,
+and by how many of the gradient's noise the steepest gradients are raised; each with how it scatters by what
+is drawn. Measured: from 0.3 to 1.6, and from −0.1 to 1.0."""
+TILES_STRAY = 0.07
+"""Share by which tiles of one blur differ at the least, for what is written on them: measured on pages of one
+drawn hand; lines with pictures and gold come to 0.3."""
+SD_OF_MEDIAN = 1.2533
+"""Standard deviation of the median of many normally distributed values, times the root of their number."""
 TILT_SDS, TILTED_SHARE = 3.0, 0.3
 """A change of blur over the page by so many standard deviations and this share is a tilt."""
 SESSION_FLOOR = 0.03
@@ -121,6 +129,8 @@ class Sharpness:
     """Distance over which the steepest edges rise from 10 to 90 % of the contrast about them, median of
     tiles: 2.563·σ on plain edges. It grows with blur on any content, on thin and close strokes too, where σ
     may fall; so it is the figure to compare with that of siblings."""
+    rise_sd_px: float
+    """Standard deviation of it: how tiles stray for what is written on them, and what noise may do."""
     points: int
     """Points of edges of any kind."""
     tiles: tuple[TileBlur, ...]
@@ -165,8 +175,10 @@ def sharpness(
     strong = max(look.strong for look in looks)
     found = [_edges(look, strong) for look in looks]
     points = sum(each.points for each in found)
-    rises = [_rise(look) for look, each in zip(looks, found, strict=True) if each.points >= LEAST_IN_TILE]
-    if points < LEAST_POINTS or not rises:
+    rises = np.array(
+        [_rise(look) for look, each in zip(looks, found, strict=True) if each.points >= LEAST_IN_TILE]
+    ).reshape(-1, 2)
+    if points < LEAST_POINTS or not len(rises):
         return NotMeasured(
             reason=f"the page is blank or shows too little: {points} points of edges, where "
             f"{LEAST_POINTS} are needed; it can be judged by eye alone"
@@ -177,7 +189,8 @@ def sharpness(
     thin = NotMeasured(reason="there are only strokes that are too thin, or texture: no plain edges")
     return Sharpness(
         sigma_px=float(np.median([tile.sigma_px for tile in tiles])) if tiles else thin,
-        rise_px=float(np.median(rises)),
+        rise_px=float(np.median(rises[:, 0])),
+        rise_sd_px=_rise_sd(rises),
         points=points,
         tiles=tiles,
         grid=tuple(tuple(quartiles[row * across : (row + 1) * across]) for row in range(down)),
@@ -191,12 +204,15 @@ def sharpness(
     )
 
 
-def focus_standings(values: Sequence[float | NotMeasured]) -> tuple[Standing | NotMeasured, ...]:
+def focus_standings(
+    values: Sequence[float | NotMeasured], sds: Sequence[float] = ()
+) -> tuple[Standing | NotMeasured, ...]:
     """Return how the blur of each frame of a session (`Sharpness.rise_px`) stands among its siblings.
 
-    Frames must be of one session, kind and side; the ratio counts, above 0 is softer.
+    Frames must be of one session, kind and side; the ratio counts, above 0 is softer. `sds` are the values'
+    own standard deviations (`Sharpness.rise_sd_px`), if they are known.
     """
-    return standings(values, floor=SESSION_FLOOR, is_ratio=True)
+    return standings(values, floor=SESSION_FLOOR, is_ratio=True, sds=sds)
 
 
 # -------------------------------------------------------------------------------------------- places
@@ -310,7 +326,7 @@ def _look(pixels: Pixels, place: Box, table: Plane) -> _Look:
     fine = np.sqrt(across * across + down * down)
     coarse = np.sqrt(wide_across * wide_across + wide_down * wide_down)
     inner = light[trim:-trim, trim:-trim]
-    noise = _noise(light, floor=0.5 / np.iinfo(codes.dtype).max)
+    noise = _noise(light)
     threshold = _least_gradient(noise)
     some = fine[::2, ::2].ravel()
     strong = float(np.partition(some, -(some.size // 200))[-(some.size // 200)])
@@ -342,13 +358,13 @@ def _gradient(plane: Plane, trim: int) -> tuple[Plane, Plane]:
     return across.astype(np.float32, copy=False), down.astype(np.float32, copy=False)
 
 
-def _noise(light: Plane, *, floor: float) -> float:
+def _noise(light: Plane) -> float:
     """Standard deviation from the quieter half of (1 −2 1; −2 4 −2; 1 −2 1)/6: lines are not noise."""
     column = light[:-2:2] - 2 * light[1:-1:2] + light[2::2]
     kernel = np.abs(column[:, :-2] - 2 * column[:, 1:-1] + column[:, 2:]) / 6
     quarter = kernel.size // 4
     # the lower quartile of the magnitude of a normal value is 0.3186 standard deviations
-    return max(floor, float(np.partition(kernel.ravel(), quarter)[quarter]) / 0.3186)
+    return float(np.partition(kernel.ravel(), quarter)[quarter]) / 0.3186
 
 
 def _near_clipped(codes: Codes) -> npt.NDArray[np.bool_]:
@@ -457,17 +473,31 @@ def _tile(found: _Found) -> TileBlur:
     )
 
 
-def _rise(look: _Look) -> float:
-    """10 to 90 % of a Gaussian edge with the crop's contrast and its steepest gradient.
+def _rise(look: _Look) -> tuple[float, float]:
+    """10 to 90 % of a Gaussian edge with the crop's contrast and its steepest gradient; and what noise may
+    make of it.
 
-    The gradient's own extent is taken off: variance 4/3 along the grid.
+    The gradient's own extent is taken off: variance 4/3 along the grid. So errors of a sharp edge's contrast
+    weigh several times.
     """
-    some = look.light[::2, ::2].ravel()
+    some = _binomial(look.light)[::2, ::2].ravel()
     ends = np.partition(some, [some.size // 200, -(some.size // 200)])
-    contrast = float(ends[-(some.size // 200)] - ends[some.size // 200])
-    contrast = max(contrast - 2 * NOISE_AT_ENDS * look.noise, contrast / 2)
-    variance = (contrast / look.strong) ** 2 / (2 * math.pi) - 4 / 3
-    return RISE_OF_GAUSSIAN * math.sqrt(max(variance, PIXEL_VARIANCE))
+    contrast = float(ends[-(some.size // 200)] - ends[some.size // 200]) - NOISE_AT_ENDS[0] * look.noise
+    noise = look.noise * _gradient_norm()
+    steepest = look.strong - NOISE_IN_STEEPEST[0] * noise
+    extent = (contrast / steepest) ** 2 / (2 * math.pi)
+    variance = max(extent - 4 / 3, PIXEL_VARIANCE)
+    rise = RISE_OF_GAUSSIAN * math.sqrt(variance)
+    stray = math.hypot(NOISE_AT_ENDS[1] * look.noise / contrast, NOISE_IN_STEEPEST[1] * noise / steepest)
+    return rise, rise * extent / variance * stray
+
+
+def _rise_sd(rises: Numbers) -> float:
+    """Of the median of tiles, which scatter at random; noise moves all of them the same way."""
+    found, by_noise = rises.T
+    middle = float(np.median(found))
+    scatter = max(SD_PER_MAD * float(np.median(np.abs(found - middle))), TILES_STRAY * middle)
+    return math.hypot(SD_OF_MEDIAN * scatter / math.sqrt(len(found)), float(np.median(by_noise)))
 
 
 def _directed(found: list[_Found], *, is_upright: bool) -> float | NotMeasured:
@@ -493,7 +523,7 @@ def _field(tiles: tuple[TileBlur, ...], area: Box) -> BlurField | NotMeasured:
         fit = np.linalg.lstsq(terms * root[:, None], values * root, rcond=None)[0]
         strays = np.abs(values - terms @ fit)
         weights = 1 / np.maximum(strays, 0.02)
-    scatter = 1.4826 * float(np.median(np.abs(values - terms @ fit)))
+    scatter = SD_PER_MAD * float(np.median(np.abs(values - terms @ fit)))
     middle, across, down, outwards = (float(each) for each in fit)
     if middle <= 0:
         return NotMeasured(reason="blur differs too much from tile to tile for a tilt")

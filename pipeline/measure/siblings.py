@@ -2,7 +2,8 @@
 
 Median and MAD do not follow a few frames that are off, so that the bad ones do not hide each other. The
 limit of 3.5 robust standard deviations is common practice (Iglewicz and Hoaglin 1993, "How to detect and
-handle outliers"); the floor keeps an even session from being punished for tiny differences.
+handle outliers"); the floor keeps an even session from being punished for tiny differences, and a value's own
+uncertainty from standing out for what a few siblings happen to agree on.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ class Standing:
     """Where a value stands among those of its session."""
 
     deviation_sd: float
-    """From the session's median, in robust standard deviations, but in no less than the floor."""
+    """From the session's median, in robust standard deviations of the session and of the value itself."""
     median: float
     """Of the session, in the unit of the values."""
     value: float
@@ -38,12 +39,13 @@ class Standing:
 
 
 def standings(
-    values: Sequence[float | NotMeasured], *, floor: float, is_ratio: bool
+    values: Sequence[float | NotMeasured], *, floor: float, is_ratio: bool, sds: Sequence[float] = ()
 ) -> tuple[Standing | NotMeasured, ...]:
     """Return how each value stands among all that were measured, in their order.
 
     With `is_ratio`, ratios are compared (values above 0, as those of blur), and `floor` is a share: 0.03
-    takes no spread to be under 3 %. Otherwise differences are, and `floor` has the unit of the values.
+    takes no spread to be under 3 %. Otherwise differences are, and `floor` has the unit of the values. `sds`
+    are the values' own standard deviations, in their unit; without them they are taken as exact.
     """
     measured = [each for each in values if not isinstance(each, NotMeasured)]
     if len(measured) < LEAST_SIBLINGS:
@@ -56,13 +58,12 @@ def standings(
     middle = float(np.median(scaled))
     spread = max(SD_PER_MAD * float(np.median(np.abs(np.array(scaled) - middle))), floor)
     median = math.exp(middle) if is_ratio else middle
-    return tuple(
-        each
-        if isinstance(each, NotMeasured)
-        else Standing(
-            deviation_sd=((math.log(each) if is_ratio else each) - middle) / spread,
-            median=median,
-            value=each,
-        )
-        for each in values
-    )
+    found: list[Standing | NotMeasured] = []
+    for each, sd in zip(values, sds or [0.0] * len(values), strict=True):
+        if isinstance(each, NotMeasured):
+            found.append(each)
+            continue
+        off = (math.log(each) if is_ratio else each) - middle
+        own = sd / each if is_ratio else sd
+        found.append(Standing(deviation_sd=off / math.hypot(spread, own), median=median, value=each))
+    return tuple(found)

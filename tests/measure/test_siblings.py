@@ -39,6 +39,19 @@ def test_tiny_differences_in_an_even_session_do_not_stand_out() -> None:
     assert not last.stands_out
 
 
+def test_a_value_that_is_uncertain_stands_out_less() -> None:
+    """Blur of five good pages, of which the first has gold and pictures among its lines."""
+    values: list[float | NotMeasured] = [2.369, 2.145, 2.111, 2.094, 2.121]
+    plain = standings(values, floor=0.03, is_ratio=True)[0]
+    first, *_ = standings(values, floor=0.03, is_ratio=True, sds=[0.070, 0.123, 0.056, 0.046, 0.091])
+    assert isinstance(plain, Standing)
+    assert isinstance(first, Standing)
+    assert plain.stands_out
+    spread = math.hypot(0.03, 0.070 / 2.369)
+    assert first.deviation_sd == pytest.approx(math.log(2.369 / 2.121) / spread)
+    assert not first.stands_out
+
+
 def test_several_that_are_off_do_not_hide_each_other() -> None:
     values: list[float | NotMeasured] = [0.6, 0.61, 0.59, 0.6, 0.62, 0.58, 0.61, 1.2, 1.3, 1.4]
     found = [

@@ -22,7 +22,7 @@ WITHIN = {
     Quantity.SHARPENING: 0.03, Quantity.MISREGISTRATION: 0.005, Quantity.COLOUR: 0.1,
     Quantity.WHITE_BALANCE: 0.7, Quantity.TONE: 0.2, Quantity.TRUE_PPI: 0.03, Quantity.EVENNESS: 0.3,
     Quantity.CAST: 0.65, Quantity.SKEW: 0.03, Quantity.TEXT_SKEW: 0.06, Quantity.KEYSTONE: 0.03,
-    Quantity.PAGE_TONE: 0.5, Quantity.BLUR: 40.0,
+    Quantity.PAGE_TONE: 0.5, Quantity.BLUR: 17.0,
 }  # fmt: skip
 
 

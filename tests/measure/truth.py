@@ -30,7 +30,7 @@ from pipeline.measure.profile import lightness, profile_of_space
 from pipeline.measure.references import load
 from pipeline.measure.sharpness import focus_standings
 from pipeline.measure.siblings import WARN_BEYOND, Standing
-from pipeline.measurements import RANGE_OF_LUMINANCE, Formula, FrameMeasures, Quantity
+from pipeline.measurements import RANGE_OF_LUMINANCE, Formula, FrameMeasures, Measurement, Quantity
 from pipeline.model import FrameKind
 from tests.measure import test_edge as edges
 from tests.measure import test_evenness as flats
@@ -326,6 +326,8 @@ class Followed:
     page: str
     found: tuple[float | None, ...]
     """For each amount; None where it was not measured."""
+    uncertain: tuple[float, ...] = ()
+    """Standard deviations of these, as measured."""
 
     @property
     def rank_correlation(self) -> float | None:
@@ -408,17 +410,27 @@ def degraded(pages: Sequence[Path], ways: Sequence[Way] = WAYS) -> Iterator[Foll
                 if (way.name, amount) not in seen:
                     worse = way.worsen(small, amount)
                     seen[way.name, amount] = _page(ArrayPixels(np.asarray(worse)))
-            found = tuple(seen[way.name, amount].value(way.quantity) for amount in way.amounts)
-            yield Followed(way=way.quantity.value, page=path.stem, found=found)
+            told = [_told(seen[way.name, amount], way.quantity) for amount in way.amounts]
+            yield Followed(
+                way=way.quantity.value,
+                page=path.stem,
+                found=tuple(each.value for each in told),
+                uncertain=tuple(each.uncertainty for each in told),
+            )
+
+
+def _told(measures: FrameMeasures, quantity: Quantity) -> Measurement:
+    known = [each for each in measures.measurements if each.quantity is quantity]
+    return next((each for each in known if each.value is not None), known[0])
 
 
 def standing_out(blurs: Sequence[Followed], at: int) -> int:
     """How many pages stand out among the others as they were, if each alone is blurred by one amount."""
     found = 0
     for each in blurs:
-        others = [other.found[0] for other in blurs if other is not each]
-        values = [_or_missing(value) for value in (each.found[at], *others)]
-        first = focus_standings(values)[0]
+        others = [other for other in blurs if other is not each]
+        values = [_or_missing(value) for value in (each.found[at], *(other.found[0] for other in others))]
+        first = focus_standings(values, [each.uncertain[at], *(other.uncertain[0] for other in others)])[0]
         found += isinstance(first, Standing) and first.deviation_sd > WARN_BEYOND
     return found
 
