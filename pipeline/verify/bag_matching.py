@@ -22,7 +22,8 @@ class Matching:
     spelt: Mapping[str, str] = field(default_factory=dict)
     """Listed paths that are spelt otherwise on the disk, by Unicode form, each with that spelling."""
     encoded: Mapping[str, str] = field(default_factory=dict)
-    """Listed paths whose file bears the encoded name itself, each with the file's name."""
+    """Listed paths whose file bears the encoded name itself; in the drafts, which encode nothing, those that
+    are encoded in the manifest. Each with the file's name."""
     ambiguous: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Listed paths that several files could be meant by."""
     twins: Mapping[str, str] = field(default_factory=dict)
@@ -95,13 +96,14 @@ def _other_spellings(
     for path in there:
         if not path.isascii():
             by_form[unicodedata.normalize("NFC", path)].append(path)
+    recode = bagit.encode_path if bag.declaration.is_final else bagit.decode_path
     for listed in strangers:
         candidates = by_form.get(unicodedata.normalize("NFC", listed), ()) if by_form else ()
         if len(candidates) > 1:
             ambiguous[listed] = tuple(sorted(candidates))
         elif candidates:
             spelt[listed] = candidates[0]
-        elif bag.declaration.is_final and (written := bagit.encode_path(listed)) in there:
+        elif (written := recode(listed)) != listed and written in there:
             encoded[listed] = written
     return spelt, encoded, ambiguous
 

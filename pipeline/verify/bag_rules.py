@@ -8,15 +8,16 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import Any, NamedTuple
 
 from pipeline import bagprofile
 from pipeline.containers import FaultKind, Kind, irregular
-from pipeline.files import unsafe_path
+from pipeline.errors import Problem
+from pipeline.files import folded, folders_above, unsafe_path
 from pipeline.findings import Level, Register, Remark
-from pipeline.specs import bagit
+from pipeline.specs import bagit, iiif
 from pipeline.verify import sources
 from pipeline.verify.bag_matching import Matching, clashes, is_payload, match
 from pipeline.verify.bag_reading import is_text_encoding
@@ -48,9 +49,48 @@ class BagFacts:
         return self.bundle.bag
 
     @functools.cached_property
+    def proving(self) -> Bag:
+        """The bag with those of its payload manifests alone that are what was sent: B071 tells of others."""
+        sound = self.bundle.sound_manifests
+        return self.bag if len(sound) == len(self.bag.manifests) else replace(self.bag, manifests=sound)
+
+    @functools.cached_property
     def matching(self) -> Matching:
         """Which files the manifests mean."""
-        return match(self.bag)
+        return match(self.proving)
+
+    @functools.cached_property
+    def renamed(self) -> Mapping[str, str]:
+        """Listed paths that are missing, each with the file that bears another name and is not listed.
+
+        It is told by its digests; if no file was read, by its name, but for case.
+        """
+        strangers: dict[tuple[str, bytes] | str, str] = {}
+        for path in self.matching.unlisted:
+            reading = self.bundle.readings.get(path)
+            strangers |= dict.fromkeys(reading.digests.items(), path) if reading else {folded(path): path}
+        found = ((path, self._gone_to(path, strangers)) for path in self.matching.missing if strangers)
+        return {path: other for path, other in found if other}
+
+    def _gone_to(self, path: str, strangers: Mapping[tuple[str, bytes] | str, str]) -> str:
+        if not self.bundle.readings:
+            return strangers.get(folded(path), "")
+        listing = [each for each in self.proving.manifests if path in each.entries]
+        found = {strangers.get((each.algorithm, each.entries[path]), "") for each in listing}
+        return found.pop() if len(found) == 1 else ""
+
+    @functools.cached_property
+    def lost_folders(self) -> Mapping[str, tuple[str, ...]]:
+        """The highest folders of which every listed file is missing, ending in ``/``, each with these."""
+        if not self.matching.missing:
+            return {}
+        held = {folder for path in self.bag.payload for folder in folders_above(path)}
+        lost: dict[str, list[str]] = {}
+        for path in self.matching.missing:
+            gone = [each for each in folders_above(path) if each not in held and each != bagit.PAYLOAD]
+            if gone:
+                lost.setdefault(f"{min(gone, key=len)}/", []).append(path)
+        return {folder: tuple(paths) for folder, paths in lost.items() if len(paths) > _FEW}
 
     @functools.cached_property
     def special(self) -> frozenset[str]:
@@ -74,7 +114,7 @@ class BagFacts:
         """Payload files whose digests differ from those of the payload manifests."""
         listed = (
             (manifest, path, expected)
-            for manifest in self.bag.manifests
+            for manifest in self.proving.manifests
             for path, expected in manifest.entries.items()
             if is_payload(path)
         )
@@ -114,8 +154,8 @@ class BagFacts:
 
     @property
     def all_manifests(self) -> tuple[Manifest, ...]:
-        """Payload manifests, then tag manifests."""
-        return (*self.bag.manifests, *self.bag.tag_manifests)
+        """Payload manifests that are what was sent, then tag manifests."""
+        return (*self.proving.manifests, *self.bag.tag_manifests)
 
 
 BAG = Register[BagFacts]("bags")
@@ -128,9 +168,23 @@ def _at(fault: LineFault) -> str:
     return f"{fault.file}, line {fault.line}" if fault.line else fault.file
 
 
+_FEW = 3
+"""Lines or files that are wrong in the same way are told one by one up to here: more have one cause."""
+
+
 def _from_faults(faults: Iterable[LineFault], limit: str) -> Iterator[Remark]:
+    """Yield a remark for each line; of many that are wrong in the same way the first, and their number."""
+    alike: dict[tuple[str, str], list[LineFault]] = {}
     for each in faults:
-        yield Remark(place=_at(each), value=each.detail, limit=limit)
+        alike.setdefault((each.file, _QUOTED.sub("", each.detail)), []).append(each)
+    for found in alike.values():
+        more = f"; so in {len(found):,} lines" if len(found) > _FEW else ""
+        for each in found[:1] if more else found:
+            yield Remark(place=_at(each), value=each.detail + more, limit=limit)
+
+
+_QUOTED = re.compile(r'^".*"(?= )')
+"""What differs from line to line."""
 
 
 # ------------------------------------------------------------------------------ structure, declaration
@@ -327,10 +381,12 @@ def paths_are_safe(facts: BagFacts) -> Iterator[Remark]:
 )
 def payload_manifests_list_payload(facts: BagFacts) -> Iterator[Remark]:
     """Every path in a payload manifest begins with ``data/``."""
-    for manifest in facts.bag.manifests:
-        for path in sorted(facts.bag.astray & manifest.entries.keys()):
-            if not is_payload(path):
-                yield Remark(place=manifest.file, value=path, limit="paths that begin with data/")
+    for manifest in facts.proving.manifests:
+        astray = sorted(facts.bag.astray & manifest.entries.keys())
+        others = [path for path in astray if not is_payload(path)]
+        more = f"; so in {len(others):,} entries" if len(others) > _FEW else ""
+        for path in others[:1] if more else others:
+            yield Remark(place=manifest.file, value=path + more, limit="paths that begin with data/")
 
 
 @BAG.rule(
@@ -408,15 +464,25 @@ def manifests_are_written_evenly(facts: BagFacts) -> Iterator[Remark]:
     Level.ERROR,
     "A listed file is missing",
     source=RFC_8493 + "3",
-    advice="Deliver the file, or the whole bag again. If it was left out on purpose, renew the manifests.",
-    requires=IS_READABLE,
+    advice="Deliver the file, or the whole bag again; give a file that was renamed its name back. If it was "
+    "left out on purpose, renew the manifests.",
+    requires={*IS_READABLE, "B007"},
 )
 def listed_files_are_there(facts: BagFacts) -> Iterator[Remark]:
-    """Every file in a payload manifest lies in the bag."""
-    holes, is_all_open = facts.holes, not facts.closed
+    """Every file in a payload manifest lies in the bag; a folder that is gone is told of once."""
+    told = set(facts.holes)
+    for folder, paths in facts.lost_folders.items():
+        if told.isdisjoint(paths) and not facts.is_out_of_reach(paths[0]):
+            told.update(paths)
+            yield Remark(
+                place=folder, value=f"none of its {len(paths):,} files in the bag", limit="the files"
+            )
+    is_all_open = not facts.closed
     for path in facts.matching.missing:
-        if path not in holes and (is_all_open or not facts.is_out_of_reach(path)):
-            yield Remark(place=path, value="not in the bag", limit="the file")
+        if path not in told and (is_all_open or not facts.is_out_of_reach(path)):
+            other = facts.renamed.get(path)
+            there = f'; "{other}" is this file, and listed nowhere' if other else ""
+            yield Remark(place=path, value=f"not in the bag{there}", limit="the file")
 
 
 @BAG.rule(
@@ -441,21 +507,26 @@ def nothing_is_left_to_fetch(facts: BagFacts) -> Iterator[Remark]:
     "A payload file is not listed",
     source=RFC_8493 + "2.1.3",
     advice="List it in every payload manifest, or take it out of data: nothing proves where it comes from.",
-    requires={*IS_READABLE, "B006", "B010"},
+    requires={*IS_READABLE, "B006", "B010", "B013", "B014"},
 )
 def payload_files_are_listed(facts: BagFacts) -> Iterator[Remark]:
-    """Every payload file is in every payload manifest; in the drafts, in one of them."""
-    every = len(facts.bag.manifests)
+    """Every payload file is in every payload manifest; in the drafts, in one of them.
+
+    Of a file that is listed under another name B020 tells.
+    """
+    every = len(facts.proving.manifests)
+    renamed = set(facts.renamed.values())
     doubles = [path for path in facts.matching.unlisted if _is_double(path)]
     if doubles:
         value = f"{len(doubles)} files whose names begin with ._, beside the files that they belong to"
         yield Remark(place=doubles[0], value=value, limit="none that is not listed")
     for path, lacking in facts.matching.unlisted.items():
-        if _is_double(path):
+        if _is_double(path) or path in renamed:
             continue
         if facts.bag.declaration.is_final or len(lacking) == every:
             where = "any manifest" if len(lacking) == every else ", ".join(lacking)
-            yield Remark(place=path, value=f"not in {where}", limit="in every payload manifest")
+            left = ", and left by the operating system" if _is_of_system(path) else ""
+            yield Remark(place=path, value=f"not in {where}{left}", limit="in every payload manifest")
 
 
 def _is_double(path: str) -> bool:
@@ -483,16 +554,21 @@ def names_are_spelt_alike(facts: BagFacts) -> Iterator[Remark]:
 @BAG.rule(
     "B024",
     Level.WARNING,
-    "A name is percent-encoded on the disk",
+    "A name is percent-encoded where it must not be",
     source=RFC_8493 + "2.1.3",
     advice="In manifests of version 1.0 %25, %0A and %0D stand for the characters themselves: the file bears "
-    "the decoded name. Rename it, or encode its per cent signs in the manifests.",
+    "the decoded name. Rename it, or encode its per cent signs in the manifests. Older drafts have no such "
+    "rule: declare version 1.0, and write the manifests by it.",
     requires=IS_READABLE,
 )
 def names_are_encoded_in_manifests_alone(facts: BagFacts) -> Iterator[Remark]:
-    """The three encodings of manifests are no part of a file's name."""
+    """The three encodings are for manifests of version 1.0 alone, and no part of a file's name."""
     for listed, actual in facts.matching.encoded.items():
-        yield Remark(place=actual, value=f'the manifest means "{listed}"', limit="the decoded name")
+        if facts.bag.declaration.is_final:
+            yield Remark(place=actual, value=f'the manifest means "{listed}"', limit="the decoded name")
+        else:
+            limit = "the name itself: drafts encode nothing"
+            yield Remark(place=actual, value=f'listed as "{listed}"', limit=limit)
 
 
 @BAG.rule(
@@ -505,7 +581,10 @@ def names_are_encoded_in_manifests_alone(facts: BagFacts) -> Iterator[Remark]:
 )
 def names_are_distinct_everywhere(facts: BagFacts) -> Iterator[Remark]:
     """No two names, listed or there, are the same where case and Unicode form do not count."""
+    renamed = {(path, other) for pair in facts.renamed.items() for path, other in (pair, pair[::-1])}
     for path, other in clashes(facts.bag, facts.matching):
+        if (path, other) in renamed:
+            continue
         yield Remark(place=path, value=f'the same as "{other}" but for case or form', limit="distinct names")
 
 
@@ -539,12 +618,15 @@ def payload_files_are_not_empty(facts: BagFacts) -> Iterator[Remark]:
     requires=IS_BAG,
 )
 def payload_folders_are_not_empty(facts: BagFacts) -> Iterator[Remark]:
-    """Every folder below `data` holds something."""
+    """Every folder below `data` holds something. Of files that are missing in it other rules tell."""
     entries = facts.bundle.container.entries
     held = {path.rpartition("/")[0] for path in entries}
+    lost = {above for path in facts.matching.missing for above in folders_above(path)}
     folder = Kind.FOLDER
     for path, _, kind, _ in entries.values():
-        if kind is folder and path.startswith("data/") and path not in held:
+        if kind is not folder or not path.startswith("data/") or path in held or path in lost:
+            continue
+        if not any(f"{above}/{iiif.INFO}" in entries for above in folders_above(path)):
             yield Remark(place=path, value="an empty folder", limit="a file in it")
 
 
@@ -563,10 +645,14 @@ _SYSTEM_SUFFIXES = frozenset(name[name.rindex(".") :] for name in _SYSTEM_FILES)
     requires=IS_BAG,
 )
 def there_are_no_system_files(facts: BagFacts) -> Iterator[Remark]:
-    """No files that file managers leave behind."""
+    """No files that file managers leave behind. Of those that are not listed B022 tells."""
     for path in facts.bundle.with_suffix(*_SYSTEM_SUFFIXES):
-        if path.rpartition("/")[2].lower() in _SYSTEM_FILES:
+        if _is_of_system(path) and path not in facts.matching.unlisted:
             yield Remark(place=path, value="left by the operating system", limit="no such file")
+
+
+def _is_of_system(path: str) -> bool:
+    return path.rpartition("/")[2].lower() in _SYSTEM_FILES
 
 
 @BAG.rule(
@@ -670,9 +756,10 @@ def tag_files_are_listed(facts: BagFacts) -> Iterator[Remark]:
     requires=IS_READABLE,
 )
 def listed_tag_files_are_there(facts: BagFacts) -> Iterator[Remark]:
-    """Every file in a tag manifest lies in the bag."""
+    """Every file in a tag manifest lies in the bag. If it is the only payload manifest B006 tells."""
     for path in facts.matching.missing_tags:
-        if not facts.is_out_of_reach(path):
+        is_only_manifest = not facts.bag.manifests and path.startswith("manifest-")
+        if not facts.is_out_of_reach(path) and not is_only_manifest:
             yield Remark(place=path, value="not in the bag", limit="the file")
 
 
@@ -872,9 +959,10 @@ def fetch_is_safe(facts: BagFacts) -> Iterator[Remark]:
 )
 def fetched_files_are_listed(facts: BagFacts) -> Iterator[Remark]:
     """Every path of `fetch.txt` is in every payload manifest; in the drafts, in one."""
-    for each in facts.bag.fetch:
-        lacking = [manifest.file for manifest in facts.bag.manifests if each.path not in manifest.entries]
-        if len(lacking) == len(facts.bag.manifests) or (lacking and facts.bag.declaration.is_final):
+    manifests = facts.proving.manifests
+    for each in facts.bag.fetch if manifests else ():
+        lacking = [manifest.file for manifest in manifests if each.path not in manifest.entries]
+        if len(lacking) == len(manifests) or (lacking and facts.bag.declaration.is_final):
             yield Remark(place=each.path, value=f"not in {', '.join(lacking)}", limit="in every manifest")
 
 
@@ -890,17 +978,34 @@ def fetched_files_are_listed(facts: BagFacts) -> Iterator[Remark]:
     requires=IS_READABLE,
 )
 def profiles_are_kept(facts: BagFacts) -> Iterator[Remark]:
-    """Profiles that the bag names and we know, and those that the delivery asks for."""
+    """Profiles that the bag names and we know, and those that the delivery asks for.
+
+    What is missing counts as there, and what is not listed is not told of again: other rules do.
+    """
     for profile in _profiles(facts):
         about: Mapping[str, Any] = profile["BagIt-Profile-Info"]
+        source = f"{about.get('External-Description', '')} ({about[bagit.Label.PROFILE_IDENTIFIER]})"
+        alike: dict[tuple[str, str], list[str]] = {}
         for problem in bagprofile.profile_problems(_profile_facts(facts), profile):
-            source = f"{about.get('External-Description', '')} ({about[bagit.Label.PROFILE_IDENTIFIER]})"
-            yield Remark(
-                place=f"{facts.bundle.place}, {problem.where}",
-                value=problem.found,
-                limit=problem.expected,
-                source=source,
-            )
+            if not _is_told_already(facts, problem):
+                alike.setdefault((problem.where, problem.expected), []).append(problem.found)
+        for (where, expected), found in alike.items():
+            more = f"; and {len(found) - 1:,} more" if len(found) > _FEW else ""
+            for value in found[:1] if more else found:
+                place = f"{facts.bundle.place}, {where}"
+                yield Remark(place=place, value=value + more, limit=expected, source=source)
+
+
+def _is_told_already(facts: BagFacts, problem: Problem) -> bool:
+    """True if B003, B021 or B022 tells of it."""
+    match problem.where:
+        case "Accept-BagIt-Version":
+            return any(the_version_is_known(facts))
+        case "Allow-Fetch.txt":
+            return any(nothing_is_left_to_fetch(facts))
+        case "Payload-Files-Allowed":
+            return problem.found in facts.matching.unlisted
+    return False
 
 
 def _profiles(facts: BagFacts) -> list[bagprofile.Profile]:
@@ -915,8 +1020,9 @@ def _profile_facts(facts: BagFacts) -> bagprofile.BagFacts:
         bagit.DECLARATION_FILE,
         bagit.FETCH_FILE,
         bag.info_file,
-        *(each.file for each in facts.all_manifests),
+        *(each.file for each in (*bag.manifests, *bag.tag_manifests)),
     }
+    payload = {**dict.fromkeys(facts.matching.missing, 1), **bag.payload}
     major, minor = bag.declaration.version
     return bagprofile.BagFacts(
         version=f"{major}.{minor}",
@@ -924,7 +1030,7 @@ def _profile_facts(facts: BagFacts) -> bagprofile.BagFacts:
         manifests=tuple(each.algorithm for each in bag.manifests),
         tag_manifests=tuple(each.algorithm for each in bag.tag_manifests),
         tag_files=tuple(sorted(bag.tags.keys() - own)),
-        payload=tuple(bag.payload.items()),
+        payload=tuple(payload.items()),
         has_fetch=bag.has_fetch,
         serialization=facts.bundle.container.media_type,
     )

@@ -34,7 +34,7 @@ class ItemFacts:
     unread: tuple[tuple[str, str], ...] = ()
     """Page lists that could not be read, each with the reason."""
     missing: tuple[str, ...] = ()
-    """Files that manifests of the bag list, or METS, and that are not there: told elsewhere."""
+    """Files of which it is told elsewhere that they are missing, or that no manifest lists them."""
     max_difference: float = DEFAULT_DIFFERENCE
     are_surrogates_required: bool = False
     is_several: bool = False
@@ -375,7 +375,7 @@ class Told:
     rows: tuple[Row, ...] = ()
     """Of page lists."""
     missing: tuple[str, ...] = ()
-    """Files that manifests of the bag list, or METS, and that are not there."""
+    """Files of which it was told that they are missing, or that no manifest of the bag lists them."""
 
     def first_accounts(self) -> tuple[Pages, ...]:
         """The accounts of the kind that comes first, named with the bundle; others agree, or it was told."""

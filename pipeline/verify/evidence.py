@@ -190,16 +190,33 @@ class Bundle:
         for path, reading in self.readings.items():
             if reading.failure:
                 yield path
-        for manifest in (*self.bag.manifests, *self.bag.tag_manifests) if self.bag else ():
+        for manifest in (*self.sound_manifests, *self.bag.tag_manifests) if self.bag else ():
             for path, digest in manifest.entries.items():
                 read = self.readings.get(path)
                 if read is not None and read.digests.get(manifest.algorithm, digest) != digest:
                     yield path
 
+    @functools.cached_property
+    def sound_manifests(self) -> tuple[Manifest, ...]:
+        """Payload manifests but those that tag manifests find altered: what these list proves nothing."""
+        manifests = self.bag.manifests if self.bag else ()
+        return tuple(each for each in manifests if not self._is_other_than_sealed(each.file))
+
+    def _is_other_than_sealed(self, tag_file: str) -> bool:
+        read = self.readings.get(tag_file)
+        if read is None or self.bag is None:
+            return False
+        said = ((each.algorithm, each.entries.get(tag_file)) for each in self.bag.tag_manifests)
+        return any(digest and read.digests.get(algorithm, digest) != digest for algorithm, digest in said)
+
     def image_at(self, path: str) -> ImageReading | None:
         """What decoding a file gave; None if it is no image, was not decoded, or is not what was sent."""
         reading = self.readings.get(path)
         return None if reading is None or path in self.altered else reading.image
+
+    def lacks(self, path: str) -> bool:
+        """True for a payload file that is not there though a manifest lists it: B020 tells."""
+        return self.bag is not None and path in self.bag.astray
 
     def has(self, path: str) -> bool:
         """True if a regular file lies at `path`."""

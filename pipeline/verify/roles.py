@@ -88,7 +88,8 @@ _LONGEST = 71
 
 def frame_name(text: str) -> str:
     """Return the name of a frame as it is compared: ``B14 0007`` and ``b14-0007`` are one."""
-    return slug(text).lower()[:_LONGEST].rstrip("-_")
+    name = slug(text).lower()[:_LONGEST]
+    return name.rstrip("-_") or name
 
 
 def stem_of(path: str) -> str:

@@ -12,7 +12,7 @@ from pipeline import containers
 from pipeline.containers import Container, Kind
 from pipeline.delivery import DEFAULT, DeliverySpecification, Document, ViewTerms
 from pipeline.errors import InputError
-from pipeline.findings import Finding, Register, Report
+from pipeline.findings import Finding, Register, Report, Skipped
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
 from pipeline.verdict import Sample, Verdict
@@ -177,9 +177,10 @@ def _judge(bundle: Bundle, path: Path, options: Options) -> Verified:
     ):
         report += BAG.skipped(bundle.place, f"not judged, because of {broken[0]}")
     else:
-        report += BAG.judge(_bag_facts(bundle, options), place=bundle.place)
+        facts = _bag_facts(bundle, options)
+        report += BAG.judge(facts, place=bundle.place)
         if bundle.bag is not None:
-            judged, told = _judge_content(bundle, options, told)
+            judged, told = _judge_content(facts, options, told)
             report += judged
     verdict = _verdict(bundle, path, weighed(report, options.terms), options)
     if options.draws_sample:
@@ -195,7 +196,8 @@ _NOTHING_TO_JUDGE = (
 )
 
 
-def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report, Told]:
+def _judge_content(bag: BagFacts, options: Options, told: Told) -> tuple[Report, Told]:
+    bundle = bag.bundle
     documents = _judge_documents(bundle, options)
     rows = rows_of(bundle)
     told = replace(
@@ -203,10 +205,10 @@ def _judge_content(bundle: Bundle, options: Options, told: Told) -> tuple[Report
         accounts=(*documents.pages, *page_lists(rows)),
         pictures=pictures(bundle, options.terms.folders),
         rows=rows,
-        missing=(*_missing(bundle), *documents.lost),
+        missing=(*bag.matching.missing, *bag.matching.unlisted, *documents.lost),
     )
     item = _judge_item(_item_facts(bundle, told, options.terms), bundle)
-    report = _judge_files(bundle, options) + _untold(documents.report, item) + item
+    report = _judge_files(bag, options) + _untold(documents.report, item) + item
     if options.terms.is_given:
         facts = DeliveryFacts(
             bundle=bundle,
@@ -244,11 +246,6 @@ def _judge_delivery(facts: DeliveryFacts) -> Report:
     return report + DELIVERED.judge(facts, place=place)
 
 
-def _missing(bundle: Bundle) -> Iterator[str]:
-    if bundle.bag is not None:
-        yield from sorted(path for path in bundle.bag.astray if not bundle.has(path))
-
-
 def _sample(bundle: Bundle, told: Told, options: Options) -> Sample | None:
     terms = options.terms.sampling
     sessions = sessions_of(told.rows) if terms.is_by_session else {}
@@ -260,12 +257,27 @@ def _sample(bundle: Bundle, told: Told, options: Options) -> Sample | None:
 _NOT_READ = "only structure was judged, no payload was read"
 
 
-def _judge_files(bundle: Bundle, options: Options) -> Report:
+def _judge_files(bag: BagFacts, options: Options) -> Report:
+    bundle = bag.bundle
     if bundle.is_quick:
         return FIXITY.skipped(bundle.place, _NOT_READ) + IMAGES.skipped(bundle.place, _NOT_READ)
-    fixity = FIXITY.judge(_bag_facts(bundle, options), place=bundle.place)
+    fixity = FIXITY.judge(bag, place=bundle.place) + _not_proved(bag)
     images = IMAGES.judge(ImageFacts(bundle=bundle, images=options.terms.images), place=bundle.place)
     return fixity + images + Report.joined(_not_what_was_sent(bundle))
+
+
+def _not_proved(bag: BagFacts) -> Report:
+    """What is not judged if no payload manifest is what was sent."""
+    if bag.proving.manifests or not bag.bag.manifests:
+        return Report()
+    rules = {**BAG.rules, **FIXITY.rules}
+    reason = f"{bag.bag.manifests[0].file} is not what was sent: not judged, because of B071"
+    return Report(
+        skipped=tuple(
+            Skipped(code=code, place=bag.bundle.place, reason=reason, title=rules[code].title)
+            for code in ("B020", "B022", "B070")
+        )
+    )
 
 
 def _not_what_was_sent(bundle: Bundle) -> Iterator[Report]:
@@ -278,18 +290,15 @@ def _not_what_was_sent(bundle: Bundle) -> Iterator[Report]:
 
 
 def _judge_documents(bundle: Bundle, options: Options) -> Judged:
-    families = (
-        metadata.judge(bundle, official_schemas=options.official_schemas),
-        presentation.judge(bundle),
-        image_service.judge(bundle),
-    )
+    described = metadata.judge(bundle, official_schemas=options.official_schemas)
+    families = (described, presentation.judge(bundle, lost=described.lost), image_service.judge(bundle))
     return Judged(
         report=sum((each.report for each in families), Report()),
         pages=tuple(pages for each in families for pages in each.pages),
         documents=frozenset[Document]().union(*(each.documents for each in families)),
-        stated=families[0].stated,
+        stated=described.stated,
         judged=tuple(path for each in families for path in each.judged),
-        lost=families[0].lost,
+        lost=described.lost,
     )
 
 

@@ -31,7 +31,17 @@ from pipeline.errors import PipelineError
 from pipeline.verify.bag_reading import is_text_encoding
 from pipeline.verify.file_reading import Wanted, read_files
 from tests import make
-from tests.verify.make_bundles import Draft, all_codes, bag, codes, digest, is_rejected, judge, places
+from tests.verify.make_bundles import (
+    Draft,
+    all_codes,
+    bag,
+    codes,
+    digest,
+    is_rejected,
+    judge,
+    places,
+    renew_tag_manifests,
+)
 
 ROOT = Path(__file__).parent.parent.parent
 GIB = 1 << 30
@@ -370,10 +380,11 @@ def test_a_manifest_of_millions_of_lines_has_a_verdict(lines: int, tmp_path: Pat
     with (folder / "manifest-sha512.txt").open("a") as file:
         for number in range(lines):
             file.write(f"{number:0128x}  data/iiif/msb-014/B14_{number:07}/full/max/0/default.jpg\n")
+    renew_tag_manifests(folder)
     # not ru_maxrss: it begins with the size of the process that started this one
     code = JUDGE + "\nprint(int(open('/proc/self/status').read().split('VmHWM:')[1].split()[0]) // 1024)"
     outcome, megabytes = bounded(code, folder, seconds=120, gigabytes=4).splitlines()
-    assert outcome == "rejected B020 B071"
+    assert outcome == "rejected B020"
     assert int(megabytes) < 200 + lines / 1000 * 1.3
 
 

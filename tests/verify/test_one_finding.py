@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -11,9 +15,11 @@ from tests import make
 from tests.make_item import World
 from tests.verify import deliver
 from tests.verify.deliver import judged, seal, told
+from tests.verify.make_bundles import renew_tag_manifests
 
 Change = Callable[[Path], object]
 MASTER = "data/masters/B14_0002.tif"
+TARGET = "data/targets/B14_T001.tif"
 TILE = "data/iiif/msb-014/B14_0002/full/75,100/0/default.jpg"
 
 
@@ -33,13 +39,97 @@ def _cut(bag: Path, name: str, size_bytes: int = 500) -> None:
 def found_in(bag: Path) -> list[str]:
     """Code and place of each finding but notes."""
     verified, _ = judged(bag)
-    return [each.partition(": ")[0] for each in told(verified[0].verdict.report)]
+    kind = bag.name.removeprefix("msb-014-")
+    found = (each.partition(": ")[0] for each in told(verified[0].verdict.report))
+    return [each.replace(bag.name, kind) for each in found]
+
+
+SERVICE = "data/iiif/msb-014/B14_0002"
+MANIFEST = "data/iiif/msb-014/manifest.json"
+ACCESS = "data/access/msb-014/B14_0002.jpg"
+PAYLOAD_MANIFEST = "manifest-sha512.txt"
+
+
+def _lines(bag: Path, change: Callable[[str], str]) -> None:
+    """Change the payload manifest, and seal it by the tag manifest."""
+    (bag / PAYLOAD_MANIFEST).write_text(change((bag / PAYLOAD_MANIFEST).read_text()))
+    renew_tag_manifests(bag)
+
+
+def _flip(bag: Path, at: int) -> None:
+    """Change one digit of the payload manifest."""
+    text = (bag / PAYLOAD_MANIFEST).read_text()
+    digit = "1" if text[at] == "0" else "0"
+    (bag / PAYLOAD_MANIFEST).write_text(text[:at] + digit + text[at + 1 :])
 
 
 ALTERED: list[tuple[str, str, Change, list[str]]] = [
     ("a master was cut off", "preservation", lambda bag: _cut(bag, MASTER), [f"B070 {MASTER}"]),
     ("a master was emptied", "preservation", lambda bag: _cut(bag, MASTER, 0), [f"B070 {MASTER}"]),
     ("a tile was cut off", "publication", lambda bag: _cut(bag, TILE), [f"B070 {TILE}"]),
+    ("a tile was lost", "publication", lambda bag: (bag / TILE).unlink(), [f"B020 {TILE}"]),
+    (
+        "an image service was lost",
+        "publication",
+        lambda bag: shutil.rmtree(bag / SERVICE),
+        [f"B020 {SERVICE}/"],
+    ),
+    (
+        "all masters were lost",
+        "preservation",
+        lambda bag: shutil.rmtree(bag / "data/masters"),
+        ["B020 data/masters/"],
+    ),
+    ("the payload was lost", "preservation", lambda bag: shutil.rmtree(bag / "data"), ["B007 preservation"]),
+    (
+        "a master was renamed",
+        "preservation",
+        lambda bag: _rename(bag, MASTER, "data/masters/b14_0002.TIF"),
+        [f"B020 {MASTER}"],
+    ),
+    (
+        "a master was added",
+        "preservation",
+        lambda bag: shutil.copy(bag / TARGET, bag / "data/masters/x.tif"),
+        ["B022 data/masters/x.tif"],
+    ),
+    (
+        "a file of the operating system was added",
+        "preservation",
+        lambda bag: (bag / "data/.DS_Store").write_bytes(b"x"),
+        ["B022 data/.DS_Store"],
+    ),
+    (
+        "the manifest was lost",
+        "preservation",
+        lambda bag: (bag / PAYLOAD_MANIFEST).unlink(),
+        ["B006 preservation"],
+    ),
+    ("a digit of the manifest", "preservation", lambda bag: _flip(bag, 5), [f"B071 {PAYLOAD_MANIFEST}"]),
+    (
+        "the manifest was cut off",
+        "preservation",
+        lambda bag: _cut(bag, PAYLOAD_MANIFEST),
+        [f"B071 {PAYLOAD_MANIFEST}"],
+    ),
+    (
+        "a manifest with backslashes",
+        "preservation",
+        lambda bag: _lines(bag, lambda text: text.replace("/", "\\")),
+        [f"B013 {PAYLOAD_MANIFEST}, line 1"],
+    ),
+    (
+        "a manifest of paths below data",
+        "preservation",
+        lambda bag: _lines(bag, lambda text: text.replace("  data/", "  ")),
+        [f"B014 {PAYLOAD_MANIFEST}"],
+    ),
+    (
+        "a manifest of shorter digests",
+        "preservation",
+        lambda bag: _lines(bag, lambda text: re.sub(r"(?m)^[0-9a-f]{96}", "", text)),
+        [f"B010 {PAYLOAD_MANIFEST}, line 1"],
+    ),
 ]
 
 
@@ -72,6 +162,17 @@ def _swap(bag: Path, one: str, other: str) -> None:
 
 def _edit(name: str, *changes: tuple[str, str]) -> Change:
     return lambda bag: deliver.edit(bag / name, *changes)
+
+
+def _json(change: Callable[[list[dict[str, Any]]], object]) -> Change:
+    """Change the canvases of the manifest."""
+
+    def changed(bag: Path) -> None:
+        document = json.loads((bag / MANIFEST).read_text())
+        change(document["items"])
+        (bag / MANIFEST).write_text(json.dumps(document))
+
+    return changed
 
 
 SEALED: list[tuple[str, str, Change, list[str]]] = [
@@ -126,6 +227,26 @@ SEALED: list[tuple[str, str, Change, list[str]]] = [
         "preservation",
         _edit(PAGES, ("file,label", "image,page")),
         ["X005"],
+    ),
+    ("a tile is gone", "publication", lambda bag: (bag / TILE).unlink(), ["T020"]),
+    ("an image service is gone", "publication", lambda bag: shutil.rmtree(bag / SERVICE), ["P040"]),
+    ("an info.json is gone", "publication", lambda bag: (bag / SERVICE / "info.json").unlink(), ["T030"]),
+    ("an info.json is cut off", "publication", lambda bag: _cut(bag, f"{SERVICE}/info.json", 30), ["T001"]),
+    (
+        "the id of an info.json",
+        "publication",
+        _edit(f"{SERVICE}/info.json", ('B14_0002"', 'B14_2"')),
+        ["T007"],
+    ),
+    ("the width in an info.json", "publication", _edit(f"{SERVICE}/info.json", (": 150", ": 151")), ["T023"]),
+    ("an access image is gone", "publication", lambda bag: (bag / ACCESS).unlink(), ["M033"]),
+    ("a canvas is there twice", "publication", _json(lambda items: items.append(items[0])), ["P007"]),
+    ("the id of a canvas", "publication", _json(lambda items: items[0].update(id="x")), ["P006"]),
+    (
+        "another id of a canvas",
+        "publication",
+        _json(lambda items: items[0].update(id="http://localhost:8000/x")),
+        ["P025"],
     ),
     ("a number of a division is wrong", "preservation", _edit(METS, ('ORDER="2"', 'ORDER="9"')), ["M025"]),
 ]

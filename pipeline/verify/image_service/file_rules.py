@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from urllib.parse import quote
 
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import MasterFacts
@@ -28,9 +27,9 @@ PIXELS = Register[ServiceFacts]("the images of an image service")
 def id_ends_in_its_folder(facts: ServiceFacts) -> Iterator[Remark]:
     """The last part of the id is the name of the folder that info.json lies in."""
     service = facts.service
-    name = service.folder.rpartition("/")[2]
-    if service.has_base_address and name and service.identifier.rpartition("/")[2] not in (name, quote(name)):
+    if service.has_base_address and not service.is_named_as_its_folder:
         place = f"{service.path}: {'id' if service.version == 3 else '@id'}"
+        name = service.folder.rpartition("/")[2]
         yield Remark(place=place, value=short(service.identifier), limit=f"an address that ends in /{name}")
 
 
@@ -51,8 +50,10 @@ def promised_files_are_there(facts: ServiceFacts) -> Iterator[Remark]:
         value = f"{len(facts.files):,} files are there"
         limit = f"the {count_promised(service.offer):,} that tiles and sizes promise"
         yield Remark(place=service.path, value=value, limit=limit)
-    elif facts.missing:
+    elif facts.missing and not facts.is_of_another_size:
         value = f"{len(facts.missing):,} of {len(facts.promise.files):,}: {listed(facts.missing)}"
+        if facts.extra:
+            value += f"; {len(facts.extra):,} that are not promised are there: {listed(facts.extra)}"
         yield Remark(place=_place(facts, facts.missing), value=value, limit="all that is promised")
 
 
@@ -63,10 +64,16 @@ def promised_files_are_there(facts: ServiceFacts) -> Iterator[Remark]:
     source=IMAGE_API_3 + "sections 4.7, 5.3 and 5.4",
     advice="Take them out, or promise them in sizes, tiles, extraFormats or extraQualities. Often they are "
     "tiles under a name that no client asks for.",
+    requires={"T020"},
 )
 def nothing_else_is_there(facts: ServiceFacts) -> Iterator[Remark]:
-    """No file lies below the service's folder that no client would ask for."""
-    if facts.is_static and not facts.is_beyond_listing and facts.extra:
+    """No file lies below the service's folder that no client would ask for.
+
+    If others are missing, T020 tells of both.
+    """
+    if not facts.is_static or facts.is_beyond_listing or facts.is_of_another_size:
+        return
+    if facts.extra:
         value = f"{len(facts.extra):,}: {listed(facts.extra)}"
         yield Remark(place=_place(facts, facts.extra), value=value, limit="only what is promised")
 

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import quote
 
 from pipeline import jsondoc
 from pipeline.containers import Kind
@@ -67,6 +68,12 @@ class Service:
         """True if requests can be put behind its id: a web address with a path, and nothing after it."""
         said = self.identifier
         return _BASE.fullmatch(said) is not None and not said.endswith(f"/{iiif.INFO}")
+
+    @property
+    def is_named_as_its_folder(self) -> bool:
+        """True if its id ends in the name of the folder that it lies in."""
+        name = self.folder.rpartition("/")[2]
+        return not name or self.identifier.rpartition("/")[2] in (name, quote(name))
 
     @functools.cached_property
     def level(self) -> str:
@@ -181,9 +188,23 @@ class ServiceFacts:
 
     @functools.cached_property
     def missing(self) -> tuple[str, ...]:
-        """Promised names that are not there, and no other name in their place, in the order of levels."""
+        """Promised names that are not there, and no other name in their place, in the order of levels.
+
+        Of those that a manifest of the bag lists is told there.
+        """
         present = {self.promise.instead.get(name, name) for name in self.files}
-        return tuple(name for name in self.promise.files if name not in present)
+        absent = (name for name in self.promise.files if name not in present)
+        return tuple(name for name in absent if not self.bundle.lacks(self.at(name)))
+
+    @functools.cached_property
+    def is_of_another_size(self) -> bool:
+        """True if the whole image is not of the size that info.json says, nor are the tiles: T023 tells."""
+        whole = (each for each in self.images if each[0].startswith("full/max/") and each[1].facts)
+        sizes = {
+            name: Size(image.facts.width_px, image.facts.height_px) for name, image in whole if image.facts
+        }
+        differs = any(self.promise.files.get(name, size) != size for name, size in sizes.items())
+        return differs and bool(self.missing) and bool(self.extra)
 
     @functools.cached_property
     def extra(self) -> tuple[str, ...]:

@@ -20,6 +20,7 @@ from pipeline.verify.metadata.documents import Kind
 from pipeline.verify.metadata.knowledge import Knowledge, MetsFacts
 from pipeline.verify.metadata.locations import IMAGE_SUFFIXES, Reach, is_uri_reference
 from pipeline.verify.metadata.mets_reading import ListedFile, digest_name
+from pipeline.verify.roles import is_tile
 
 LOCATIONS = Register[MetsFacts]("locations in METS documents")
 
@@ -364,7 +365,8 @@ def _image_services(facts: Knowledge, claimed: frozenset[str]) -> frozenset[str]
     for path in claimed:
         named.update(_folders_of(path))
     entries = facts.finder.bundle.container.entries
-    found = (path.removesuffix(_INFORMATION) for path in entries if path.endswith(_INFORMATION))
+    found = {path.removesuffix(_INFORMATION) for path in entries if path.endswith(_INFORMATION)}
+    found |= {path.rsplit("/", 4)[0] for path in entries if is_tile(path)}  # T030: the info.json is gone
     return frozenset(folder for folder in found if folder not in named)
 
 

@@ -146,7 +146,10 @@ class Finder:
         return frozenset(path for each in bag.manifests for path in each.entries) if bag else frozenset()
 
     def by_digest(self, algorithm: str, digest: str) -> str:
-        """Return a file that has this digest, or nothing: where one that is missing may have gone."""
+        """Return a file that has this digest, or nothing: where one that is missing may have gone.
+
+        What image services give out is left out: the whole image may be a copy of an access image.
+        """
         return self._by_digest.get((algorithm, digest.strip().lower()), "")
 
     @functools.cached_property
@@ -154,6 +157,7 @@ class Finder:
         return {
             (algorithm, digest.hex()): path
             for path, reading in self.bundle.readings.items()
+            if "/default." not in path
             for algorithm, digest in reading.digests.items()
         }
 

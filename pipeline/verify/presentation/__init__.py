@@ -35,8 +35,11 @@ def registers() -> tuple[Register[Any], ...]:
     return (DOCUMENT, MANIFEST, HELD, OLDER, OLDER_HELD, DOCUMENTS)
 
 
-def judge(bundle: Bundle) -> Judged:
-    """Judge every manifest and collection of a bundle, or one document; tell of the pages in manifests."""
+def judge(bundle: Bundle, *, lost: Sequence[str] = ()) -> Judged:
+    """Judge every manifest and collection of a bundle, or one document; tell of the pages in manifests.
+
+    `lost` are the paths of files of which other documents told that they are missing.
+    """
     found = iiif_documents.documents(bundle)
     documents = iiif_documents.presentation_documents(found)
     if not documents:
@@ -46,7 +49,8 @@ def judge(bundle: Bundle) -> Judged:
     where = _addresses(bundle, documents, services)
     by_id = {each.identifier.rstrip("/"): each for each in services}
     facts = [
-        PresentationFacts(bundle=bundle, document=each, services=by_id, addresses=where) for each in documents
+        PresentationFacts(bundle=bundle, document=each, services=by_id, addresses=where, lost=frozenset(lost))
+        for each in documents
     ]
     report = Report.joined([_judge(each) for each in facts] + [_not_judged(bundle, where)])
     if not bundle.container.is_document:

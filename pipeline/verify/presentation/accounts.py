@@ -27,14 +27,20 @@ def _pages_3(facts: PresentationFacts) -> Iterator[Page]:
     for canvas, _, image in facts.images:
         if canvas.path in painted:
             painted[canvas.path].append(_stem(_address(image)))
+    seen: set[str] = set()
     for canvas in facts.canvases:
+        if canvas.identifier and canvas.identifier in seen:
+            continue  # P007 tells of a canvas that is there twice
+        seen.add(canvas.identifier)
         label, *translations = texts(canvas.value.get("label")) or ("",)
         yield Page(label=label, files=tuple(_once(painted[canvas.path])), translations=tuple(translations))
 
 
 def _address(image: Resource) -> str:
+    """An image's own address, if it is asked from a service; else that of the service which goes with it."""
     services = (each.identifier for each in image.children("service"))
-    return next((each for each in services if each), image.identifier)
+    own = image.identifier
+    return own if image_request(own) else next((each for each in services if each), own)
 
 
 def _pages_2(facts: PresentationFacts) -> Iterator[Page]:

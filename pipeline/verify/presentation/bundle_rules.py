@@ -45,8 +45,8 @@ DOCUMENTS = Register[DocumentsFacts]("the manifests of a bundle")
 )
 def services_are_named(facts: DocumentsFacts) -> Iterator[Remark]:
     """Every image service of the bundle stands in one of its manifests."""
-    if not facts.manifests:
-        return
+    if not facts.manifests or any(not {"items", "sequences"} & each.value.keys() for each in facts.manifests):
+        return  # of one that names nothing at all P005 or P102 tells
     named = {address for each in facts.manifests for address in _addresses(each.value)}
     unnamed = [each for each in facts.services if each.identifier.rstrip("/") not in named]
     if unnamed:

@@ -69,10 +69,18 @@ def _other_shape(facts: PresentationFacts) -> Iterator[Remark]:
         size = facts.asked_size(image) or extent(image.value) or extent(canvas.value)
         for each in image.children("service"):
             service = facts.service_of(each.identifier)
+            if service and _is_other_than_its_image(facts, service):
+                continue
             full = service.size if service else size_of(each.value)
             if full and size and not has_shape(size, full):
                 value = f"a service of {full} for {size[0]:g} × {size[1]:g}"
                 yield Remark(place=facts.at(each.path), value=value, limit="one shape")
+
+
+def _is_other_than_its_image(facts: PresentationFacts, service: Service) -> bool:
+    """True if info.json says another size than the whole image that lies beside it has: T023 tells."""
+    found = facts.size_in_file(f"{service.identifier.rstrip('/')}/full/max/0/default.jpg")
+    return found is not None and found != service.max_size
 
 
 @MANIFEST.rule(

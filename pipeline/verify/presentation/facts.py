@@ -21,6 +21,7 @@ from pipeline.verify.image_service.services import Service, size_of
 from pipeline.verify.presentation.addresses import Addresses, image_request
 from pipeline.verify.presentation.resources import Path, Resource, list_of, named, text_of, walk
 from pipeline.verify.remarks import short, shown
+from pipeline.verify.roles import is_tile
 
 SCHEMA = "presentation"
 
@@ -60,6 +61,8 @@ class PresentationFacts:
     services: Mapping[str, Service]
     """The image services of the bundle, by id."""
     addresses: Addresses
+    lost: frozenset[str] = frozenset()
+    """Paths of files of which other documents tell that they are missing."""
 
     @property
     def value(self) -> dict[str, Any]:
@@ -158,6 +161,17 @@ class PresentationFacts:
         """The image service that lies where this id leads, whatever its own id is."""
         return self._services_by_path.get(self.addresses.path_of(f"{identifier.rstrip('/')}/{iiif.INFO}"))
 
+    def is_told_missing(self, address: str) -> bool:
+        """True for the address of a file of which manifests of the bag, or METS, tell that it is missing."""
+        path = self.addresses.path_of(address)
+        return path in self.lost or self.bundle.lacks(path)
+
+    @functools.cached_property
+    def bare_folders(self) -> frozenset[str]:
+        """Folders of images that are named as those of a service: without an info.json T030 tells of them."""
+        files = self.bundle.with_suffix(".jpg", ".png", ".webp")
+        return frozenset(path.rsplit("/", 4)[0] for path in files if is_tile(path))
+
     @functools.cached_property
     def _services_by_path(self) -> Mapping[str, Service]:
         return {each.path: each for each in self.services.values()}
@@ -195,6 +209,8 @@ class PresentationFacts:
             return Size(int(width), int(height))
         if request.region != "full" or request.size not in ("max", "full"):
             return None
+        if found := self.size_in_file(image.identifier):
+            return found  # whatever info.json says: T023 holds it against the file
         if service := self.service_of(request.service):
             return service.max_size
         inline = (size_of(each.value) for each in image.children("service") if "maxWidth" not in each.value)

@@ -6,7 +6,7 @@ import posixpath
 from collections.abc import Iterator
 
 from pipeline.findings import Level, Register, Remark
-from pipeline.specs import presentation
+from pipeline.specs import iiif, presentation
 from pipeline.verify.image_service.promise import promised
 from pipeline.verify.presentation.addresses import image_request
 from pipeline.verify.presentation.facts import PresentationFacts, is_image_service
@@ -42,13 +42,27 @@ def _missing_services(facts: PresentationFacts) -> Iterator[Remark]:
         if not said or said in seen or not is_image_service(resource):
             continue
         seen.add(said)
-        if is_missing_service(facts, said):
+        if is_missing_service(facts, said) and not is_told_with_its_folder(facts, said):
             place = facts.at(resource.path)
             found = facts.info_at(said)
             value = (
                 f"{short(said)}, where {found.path} says {short(found.identifier)}" if found else short(said)
             )
             yield Remark(place=place, value=value, limit="an info.json of that id in the bundle")
+
+
+def is_told_with_its_folder(facts: PresentationFacts, identifier: str) -> bool:
+    """True if the place of an info.json tells why it is not the one that is named.
+
+    B020: it is listed and missing. T030: images lie there without it. T001, T006: it cannot be read, or has
+    no id. T007: its id is not that of its folder.
+    """
+    address = f"{identifier}/{iiif.INFO}"
+    path = facts.addresses.path_of(address)
+    if facts.bundle.has(path):
+        found = facts.info_at(identifier)
+        return found is None or not found.is_named_as_its_folder
+    return facts.is_told_missing(address) or path.rpartition("/")[0] in facts.bare_folders
 
 
 def is_missing_service(facts: PresentationFacts, identifier: str) -> bool:
@@ -78,7 +92,7 @@ def _missing_images(facts: PresentationFacts) -> Iterator[Remark]:
             continue  # P042 and P008 tell
         if not facts.addresses.is_here(said) or facts.bundle.has(facts.addresses.path_of(said)):
             continue
-        if facts.is_made_on_demand(said) or _is_told_elsewhere(facts, said):
+        if facts.is_made_on_demand(said) or facts.is_told_missing(said) or _is_told_elsewhere(facts, said):
             continue
         yield Remark(place=facts.at(image.path), value=short(said), limit="a file of the bundle")
 
@@ -122,7 +136,8 @@ def _missing_documents(facts: PresentationFacts) -> Iterator[Remark]:
             continue
         if not facts.addresses.is_here(said) or facts.bundle.has(facts.addresses.path_of(said)):
             continue
-        yield Remark(place=facts.at(each.path), value=short(said), limit="a file of the bundle")
+        if not facts.is_told_missing(said):
+            yield Remark(place=facts.at(each.path), value=short(said), limit="a file of the bundle")
 
 
 @HELD.rule(

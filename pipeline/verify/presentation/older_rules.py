@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from pipeline.findings import Level, Register, Remark
 from pipeline.specs import presentation
 from pipeline.verify.presentation.facts import PresentationFacts
-from pipeline.verify.presentation.file_rules import is_missing_service
+from pipeline.verify.presentation.file_rules import is_missing_service, is_told_with_its_folder
 from pipeline.verify.presentation.resources import Path, extent, list_of, text_of, whole
 from pipeline.verify.presentation.structure_rules import has_shape
 from pipeline.verify.remarks import short, shown, together
@@ -213,8 +213,10 @@ def _missing(facts: PresentationFacts) -> Iterator[Remark]:
         for _, image in images(canvas):
             services = [each.identifier.rstrip("/") for each in image.parts("service")]
             gone = [each for each in services if is_missing_service(facts, each)]
+            gone = [each for each in gone if not is_told_with_its_folder(facts, each)]
             is_alone = not services and facts.addresses.is_here(image.identifier)
-            if is_alone and not facts.bundle.has(facts.addresses.path_of(image.identifier)):
+            is_there = facts.bundle.has(facts.addresses.path_of(image.identifier))
+            if is_alone and not is_there and not facts.is_told_missing(image.identifier):
                 gone.append(image.identifier)
             for each in gone:
                 place = facts.at(image.path)

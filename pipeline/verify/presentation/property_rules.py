@@ -9,7 +9,7 @@ from pipeline import jsondoc
 from pipeline.findings import Level, Register, Remark
 from pipeline.specs import iiif, presentation, rights
 from pipeline.verify.presentation.facts import PresentationFacts, Topic
-from pipeline.verify.presentation.resources import Resource, extent, list_of, number_of, text_of
+from pipeline.verify.presentation.resources import Path, Resource, extent, list_of, number_of, text_of
 from pipeline.verify.remarks import short, together
 from pipeline.verify.sources import PRESENTATION_3
 
@@ -90,11 +90,14 @@ def ids_are_unique(facts: PresentationFacts) -> Iterator[Remark]:
 
 def _repeated(facts: PresentationFacts) -> Iterator[Remark]:
     seen: dict[str, Resource] = {}
+    told: set[Path] = set()
     for resource in facts.resources:
-        if not resource.is_own or not resource.identifier:
-            continue
+        is_within = bool(told) and any(resource.path[:end] in told for end in range(len(resource.path)))
+        if not resource.is_own or not resource.identifier or is_within:
+            continue  # what lies in a copy has the same ids as in the original
         first = seen.setdefault(resource.identifier, resource)
         if first is not resource:
+            told.add(resource.path)
             value = f"{short(resource.identifier)}, as the {first.type} at {facts.at(first.path)}"
             yield Remark(place=facts.at(resource.path), value=value, limit="an id of its own")
 

@@ -35,15 +35,23 @@ def paintings_target_their_canvas(facts: PresentationFacts) -> Iterator[Remark]:
 
 
 def _astray(facts: PresentationFacts) -> Iterator[Remark]:
+    for canvas, annotation, targets in _elsewhere(facts):
+        if "://" in canvas.identifier:  # of others P006 tells
+            target = annotation.value["target"]
+            place = facts.at((*annotation.path, "target"))
+            value = short(target_id(targets[0])) if targets else "nothing"
+            yield Remark(place=place, value=value or shown(target), limit="the id of its canvas")
+
+
+def _elsewhere(facts: PresentationFacts) -> Iterator[tuple[Resource, Resource, list[Any]]]:
+    """Yield each canvas, annotation and its targets that does not target the canvas."""
     for canvas, annotation in facts.painted:
         if "target" not in annotation.value:
             continue  # the schema tells
         target = annotation.value["target"]
         targets = target if isinstance(target, list) else [target]
         if not any(whole(target_id(each)) == whole(canvas.identifier) for each in targets):
-            place = facts.at((*annotation.path, "target"))
-            value = short(target_id(targets[0])) if targets else "nothing"
-            yield Remark(place=place, value=value or shown(target), limit="the id of its canvas")
+            yield canvas, annotation, targets
 
 
 def target_id(target: Any) -> str:
@@ -190,6 +198,8 @@ def _nowhere(facts: PresentationFacts) -> Iterator[Remark]:
     canvases = {each.identifier for each in facts.canvases}
     if not canvases:
         return  # a collection, or a manifest of which the schema tells
+    # a canvas whose id was changed is told of with what is painted on it
+    canvases |= {whole(target_id(each)) for _, _, targets in _elsewhere(facts) for each in targets}
     ranges = {each.identifier for each in facts.by_type.get("Range", ()) if each.is_own}
     ranges |= {each.identifier for each in facts.resources[0].children("structures")}
     for holder in facts.by_type.get("Range", ()):
