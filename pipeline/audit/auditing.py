@@ -14,15 +14,16 @@ from collections.abc import Callable, Iterator, Mapping, Set
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 
-from pipeline.audit import around, mending, schedule
+from pipeline.audit import around, mending, restoring, schedule
 from pipeline.audit.around import AROUND, Around
 from pipeline.audit.history import KEPT, History, version_inventories
 from pipeline.audit.mending import Copy
 from pipeline.audit.reading import Reader, Reading, Throttle
 from pipeline.audit.record import Known, Record
 from pipeline.audit.replicas import Replica, replica_of, storage_root
+from pipeline.audit.restoring import Lost
 from pipeline.audit.values import Audit, Clock, Condition, Mend, Options, Outcome
-from pipeline.errors import Interrupted
+from pipeline.errors import Interrupted, PipelineError
 from pipeline.findings import Level, Report
 from pipeline.ocfl import locking, reading, validating, walking
 from pipeline.ocfl.inventory import timestamp
@@ -31,7 +32,7 @@ from pipeline.ocfl.reading import ObjectFacts, RootFacts
 from pipeline.ocfl.walking import Found, Hierarchy, Root
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import ocfl
-from pipeline.stores import Store, StoreError
+from pipeline.stores import Kind, Store, StoreError
 
 WINDOW = 4
 """Files that wait for each thread."""
@@ -93,6 +94,7 @@ class _Run:
         self._clock, self._progress = clock, progress
         self._started, self._began_s = clock.now(), clock.seconds()
         self._committed_s = self._began_s
+        self._throttle = Throttle(options.bytes_per_s, clock)
         self._known: dict[str, Known] = {}
         self._begun: dict[str, tuple[tuple[Mend, dt.datetime], ...]] = {}
         self._root = RootFacts()
@@ -100,7 +102,7 @@ class _Run:
         self._replica: Replica | None = None
         self._counts: Counter[Condition] = Counter()
         self._told: list[Outcome] = []
-        self._read_bytes = self._files = self._warned = self._not_told = 0
+        self._read_bytes = self._files = self._warned = self._not_told = self._brought_back = 0
         self._is_complete = True
         self._reader: Reader
         self.on_outcome: Callable[[Outcome], None] = lambda _: None
@@ -119,19 +121,19 @@ class _Run:
         if self._options.repairs:
             mending.clear(self._store, host=self._options.host, pid=self._options.pid)
         self._layout_root = hierarchy.root
-        plan = self._plan(hierarchy, last_run)
+        lost = self._lost(there, unknown.keys())
+        plan = self._plan(hierarchy, last_run, {each.place for each in lost})
         for place, why in sorted(unknown.items()):
             self._tell_unknown(self._known[place], why)
-        self._tell_lost(there | unknown.keys())
-        self._prove(plan)
+        self._prove(plan, lost)
         return self._finish(hierarchy, plan, last_run, around.look(self._store, hierarchy, begun))
 
-    def _plan(self, hierarchy: Hierarchy, last_run: str) -> schedule.Plan:
+    def _plan(self, hierarchy: Hierarchy, last_run: str, lost: Set[str]) -> schedule.Plan:
         """Choose what is to be proved; first of all what was being mended when a run was killed."""
         chosen = self._chosen(hierarchy, last_run)
         first = tuple(each for each in hierarchy.objects if each.place in self._begun)
         rest = (each for each in chosen.objects if each.place not in self._begun)
-        return replace(chosen, objects=(*first, *rest))
+        return replace(chosen, objects=tuple(each for each in (*first, *rest) if each.place not in lost))
 
     def _chosen(self, hierarchy: Hierarchy, last_run: str) -> schedule.Plan:
         return schedule.plan(
@@ -157,29 +159,83 @@ class _Run:
         self._tell(outcome)
         self._record.take(outcome)
 
-    def _tell_lost(self, there: Set[str]) -> None:
-        for place, known in self._known.items():
-            if place not in there:
-                report = KEPT.judge(History(known=known, facts=None), place=place)
-                self._tell(
-                    Outcome(
-                        place=place,
-                        object_id=known.object_id,
-                        head=known.head,
-                        condition=Condition.LOST,
-                        report=report,
-                        when=self._started,
-                    )
-                )
+    # ---------------------------------------------------------------------------------------- lost
+
+    def _lost(self, there: Set[str], unknown: Set[str]) -> tuple[Known, ...]:
+        """What is not there any more, and what a run was bringing back when it was killed."""
+        half = {place for place, begun in self._begun.items() if any(not each.path for each, _ in begun)}
+        taken_up = half if self._options.repairs and self._replica else set()
+        lost = (self._known.keys() - there | taken_up) - unknown
+        return tuple(known for place, known in self._known.items() if place in lost)
+
+    def _take_lost(self, known: Known) -> None:
+        """Tell of a lost object, and bring it back if that is asked for and another copy has it."""
+        outcome = self._of_lost(known)
+        if self._replica is not None:
+            outcome = self._with_copy(outcome, known, self._replica)
+        self._tell(outcome)
+        if outcome.condition is not Condition.LOST:
+            self._record.take(outcome)
+            self._brought_back += 1
+        self._commit_now_and_then()
+
+    def _of_lost(self, known: Known) -> Outcome:
+        return Outcome(
+            place=known.place,
+            object_id=known.object_id,
+            head=known.head,
+            condition=Condition.LOST,
+            report=KEPT.judge(History(known=known, facts=None), place=known.place),
+            when=self._started,
+        )
+
+    def _with_copy(self, outcome: Outcome, known: Known, replica: Replica) -> Outcome:
+        """Say whether the other copy has what was lost; with --repair bring it back, and prove it."""
+        lost = Lost(known=known, versions=self._record.versions_of(known.place))
+        if self._is_over():
+            return replace(outcome, mends=(lost.mend("the budget ran out before it was looked for"),))
+        with Reader(replica.store, threads=self._options.threads, throttle=self._throttle) as reader:
+            found = restoring.look_for(lost, replica, reader)
+        if isinstance(found, Mend):
+            return replace(outcome, mends=(found,))
+        if not self._options.repairs:
+            return replace(outcome, mends=(found.mend,))
+        self._progress.say(f"bringing back {known.object_id} from {found.mend.source}")
+        try:
+            with self._alone(known.place, known.object_id):
+                self._record.begin_mend(known.place, found.mend, self._started)
+                aside = tuple(restoring.write(found, replica.store, self._store, known.place, self._started))
+        except PipelineError as error:
+            return replace(outcome, mends=(replace(found.mend, hindrance=error.message),))
+        return self._proved_again(outcome, replace(found.mend, kept_aside=", ".join(aside)))
+
+    def _proved_again(self, lost: Outcome, mend: Mend) -> Outcome:
+        """Prove an object that was brought back, as any other."""
+        anew = _InHand(found=Found(lost.place, 0, 0))
+        self._read_at_once(anew)
+        if anew.facts is None:
+            return replace(lost, mends=(replace(mend, hindrance=anew.trouble[""]),))
+        facts = reading.with_digests(anew.facts, anew.digests, unread=anew.trouble, gone=anew.gone)
+        report, _ = self._judged(facts)
+        condition = _condition(report, anew.trouble)
+        if condition is Condition.INTACT:
+            condition, mend = Condition.MENDED, replace(mend, is_mended=True)
+        else:
+            mend = replace(mend, hindrance="what was written could not be proved as it should be")
+        files = sum(1 for each in facts.entries.values() if each.kind is Kind.FILE)
+        self._record.see_again(Found(facts.place, files, facts.size_bytes))
+        made = self._made(facts, report, anew, condition, (mend,))
+        return replace(made, before=lost.report)
 
     # ------------------------------------------------------------------------------------- proving
 
-    def _prove(self, plan: schedule.Plan) -> None:
+    def _prove(self, plan: schedule.Plan, lost: tuple[Known, ...]) -> None:
         self._progress.start("objects proved", total=len(plan.objects))
-        throttle = Throttle(self._options.bytes_per_s, self._clock)
         try:
-            with Reader(self._store, threads=self._options.threads, throttle=throttle) as reader:
+            with Reader(self._store, threads=self._options.threads, throttle=self._throttle) as reader:
                 self._reader = reader
+                for each in lost:
+                    self._take_lost(each)
                 self._read_in_order(plan)
         except KeyboardInterrupt as error:
             done = sum(self._counts.values()) - self._counts[Condition.LOST]
@@ -225,6 +281,12 @@ class _Run:
                 in_hand.is_unfinished = True
                 return
             yield in_hand, self._reader.submit(facts.place, path, said)
+
+    def _read_at_once(self, in_hand: _InHand) -> None:
+        """Look at an object, and read all its content before anything else."""
+        begun = [future for _, future in self._files_of(in_hand) if future is not None]
+        for future in begun:
+            self._take_reading(in_hand, future.result())
 
     def _look(self, place: str) -> ObjectFacts:
         facts = reading.look(self._store, place)
@@ -332,11 +394,18 @@ class _Run:
             return outcome
         tried = {each.path for each in outcome.mends}
         begun = [each for each in self._begun.get(outcome.place, ()) if each[0].path not in tried]
-        ended = (mending.ended(each, self._store, outcome.place, at) for each, at in begun)
+        ended = (self._ended(each, outcome, at) for each, at in begun)
         if not (done := tuple(each for each in ended if each.is_mended)):
             return outcome
         condition = Condition.MENDED if outcome.condition is Condition.INTACT else outcome.condition
         return replace(outcome, mends=(*outcome.mends, *done), condition=condition)
+
+    def _ended(self, mend: Mend, outcome: Outcome, began: dt.datetime) -> Mend:
+        """What became of a mend that an earlier run had begun. Raises StoreError."""
+        if mend.path:
+            return mending.ended(mend, self._store, outcome.place, began)
+        is_whole = outcome.version_inventories.get(outcome.head) == mend.digest
+        return replace(mend, is_mended=is_whole and outcome.condition is Condition.INTACT)
 
     def _judged_as_read(self, facts: ObjectFacts) -> tuple[ObjectFacts, Report, ObjectFacts | None]:
         """Judge an object; if somebody has begun to write a version of it, without that version."""
@@ -389,9 +458,7 @@ class _Run:
     def _again(self, in_hand: _InHand) -> Outcome:
         """Prove an object once more, alone, after it changed under our eyes."""
         anew = _InHand(found=in_hand.found)
-        for _, future in self._files_of(anew):
-            if future is not None:
-                self._take_reading(anew, future.result())
+        self._read_at_once(anew)
         if anew.facts is None or anew.is_unfinished:
             return self._unknown(anew)
         facts = reading.with_digests(anew.facts, anew.digests, unread=anew.trouble, gone=anew.gone)
@@ -451,30 +518,31 @@ class _Run:
             return facts, report, tuple(found)
         with contextlib.ExitStack() as stack:
             try:
-                stack.enter_context(self._alone(seen))
+                stack.enter_context(self._alone(seen.place, seen.object_id))
+                if self._has_changed(seen):
+                    address = f"{self._store.url}/{seen.place}"
+                    raise StoreError(f"{address}: was written meanwhile; audit it again")
             except StoreError as error:
                 return facts, report, tuple(replace(each, hindrance=error.message) for each in found)
             return self._put_right(facts, report, found, own, there)
 
     @contextlib.contextmanager
-    def _alone(self, seen: ObjectFacts) -> Iterator[None]:
-        """Keep others from writing to an object that is as it was seen. Raises StoreError."""
+    def _alone(self, place: str, object_id: str) -> Iterator[None]:
+        """Keep others from writing an object. Raises StoreError if somebody does, or began to."""
         note = Note(
-            object_id=seen.object_id,
-            place=seen.place,
+            object_id=object_id,
+            place=place,
             host=self._options.host,
             pid=self._options.pid,
             started=timestamp(self._started),
             is_mending=True,
         )
-        if any(each.place == seen.place for each in locking.unfinished(self._store)):
+        if locking.note_of(self._store, place):
             raise StoreError(
-                f"{self._store.url}/{seen.place}: somebody began to write it, and has not ended; let "
+                f"{self._store.url}/{place}: somebody began to write it, and has not ended; let "
                 "the next deposit finish it, then mend it"
             )
         with locking.held(self._store, note):
-            if self._has_changed(seen):
-                raise StoreError(f"{self._store.url}/{seen.place}: was written meanwhile; audit it again")
             yield
 
     def _put_right(
@@ -524,7 +592,7 @@ class _Run:
             started=self._started,
             ended=ended,
             took_s=took_s,
-            planned=len(plan.objects),
+            planned=len(plan.objects) + self._brought_back,
             order=plan.order,
             outcomes=tuple(self._told),
             counts=dict(self._counts),
@@ -549,7 +617,7 @@ class _Run:
         report = Report()
         if self._replica is None:
             return report
-        known = [each for each in self._record.known().values() if each.is_there]
+        known = self._record.known().values()  # what was lost is told by itself
         ids = {each.object_id for each in known if each.object_id}
         if self._replica.root.layout != hierarchy.root.layout and len(ids) < len(known):
             return report  # where its objects lie says nothing, and not all identifiers are known yet

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import uuid
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict
 
 from pipeline import premisdoc
 from pipeline.audit.values import Condition, Mend, Outcome
@@ -62,8 +62,8 @@ def from_text(text: str) -> Event:
 
 def events_of(outcome: Outcome, store: str) -> Iterator[Event]:
     """Yield the events of one object; where files were mended, it was checked before and after."""
-    if outcome.before is not None:
-        yield _fixity_check(replace(outcome, condition=Condition.DAMAGED, report=outcome.before), store)
+    if (earlier := outcome.earlier) is not None:
+        yield _fixity_check(earlier, store)
     yield from (_recovery(outcome, each, store) for each in outcome.mends if each.is_mended)
     if outcome.condition in CHECKED:
         yield _fixity_check(outcome, store)
@@ -90,13 +90,15 @@ _OUTCOMES = {Condition.INTACT: premis.PASSED, Condition.MENDED: premis.PASSED, C
 
 
 def _recovery(outcome: Outcome, mend: Mend, store: str) -> Event:
-    kept = f"; the damaged file is kept as {mend.kept_aside}" if mend.kept_aside else ""
+    kept = f"; what was in its place is kept as {mend.kept_aside}" if mend.kept_aside else ""
+    of = "" if mend.path else " of its inventory"
+    what = mend.path or "the whole object"
     return _event(
         outcome,
         kind=_RECOVERY,
-        detail=f"{mend.path} in {store}, {outcome.place} brought back from {mend.source}",
+        detail=f"{what} in {store}, {outcome.place} brought back from {mend.source}",
         outcome_term=premis.PASSED,
-        note=f"{mend.algorithm} {mend.digest}{kept}",
+        note=f"{mend.algorithm} {mend.digest}{of}{kept}",
     )
 
 

@@ -44,8 +44,9 @@ KEPT = Register[History]("objects over time and between copies")
     Level.ERROR,
     "An object is not there any more",
     source=_EARLIER,
-    advice="Bring its whole folder back from another copy. If it was removed on purpose, take it out of the "
-    "record: solander audit STORE --forget OBJECT.",
+    advice="Look first whether a disk is not mounted, or a folder was moved. solander audit STORE "
+    "--replica URL says whether another copy has it as it was proved here; --repair brings it back. If it "
+    "was removed on purpose, take it out of the record: solander audit STORE --forget OBJECT.",
 )
 def objects_are_still_there(history: History) -> Iterator[Remark]:
     """What was once seen in the store is in it."""
@@ -134,7 +135,8 @@ def the_replica_has_the_same_object(history: History) -> Iterator[Remark]:
     Level.WARNING,
     "The other copy has an object that is not here",
     source=_REPLICA,
-    advice="Find out whether it was lost here, or never copied to here; then bring its whole folder over.",
+    advice="Find out whether it was lost here, or never deposited here; then bring its whole folder over, or "
+    "deposit it. --repair does not: the record of this store does not know it.",
 )
 def the_replica_has_no_other_objects(history: History) -> Iterator[Remark]:
     """Every object of the replica is here too, or its loss is told already."""

@@ -10,14 +10,13 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import tempfile
+import io
 from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
+from typing import BinaryIO
 
 from pipeline.audit.values import Mend
 from pipeline.errors import PipelineError
-from pipeline.files import writing
 from pipeline.ocfl import inventory, locking
 from pipeline.ocfl.digesting import Hashers
 from pipeline.ocfl.reading import InventoryFile, ObjectFacts, in_folder
@@ -40,6 +39,11 @@ class Copy:
     def at(self, path: str) -> str:
         """The path in the store of a path in the object."""
         return in_folder(self.facts.place, path)
+
+    def size_of(self, path: str) -> int:
+        """How many bytes a file of the object has; 0 if that was not seen."""
+        entry = self.facts.entries.get(path)
+        return (entry.size_bytes or 0) if entry is not None else 0
 
     def address(self, path: str) -> str:
         """The same, with the store's address before it."""
@@ -134,7 +138,7 @@ def with_source(mend: Mend, own: Copy, replica: Copy | None) -> Mend:
     """Return the mend with the first intact copy that there is: in the object itself, or in the replica."""
     try:
         for copy, path in _candidates(mend, own, replica):
-            if _has_digest(copy.store, copy.at(path), mend):
+            if has_digest(copy.store, copy.at(path), mend):
                 return replace(mend, source=copy.address(path))
     except StoreError as error:
         return replace(mend, hindrance=error.message)
@@ -173,7 +177,8 @@ def _inventories_of(version: str, mend: Mend, facts: ObjectFacts) -> list[str]:
     ]
 
 
-def _has_digest(store: Store, path: str, mend: Mend) -> bool:
+def has_digest(store: Store, path: str, mend: Mend) -> bool:
+    """Read a file, and return whether it is there and what is wanted. Raises StoreError."""
     hashers = Hashers([mend.algorithm])
     try:
         with store.open(path) as stream:
@@ -192,8 +197,8 @@ def _has_digest(store: Store, path: str, mend: Mend) -> bool:
 def mended(mend: Mend, own: Copy, replica: Copy | None, now: dt.datetime) -> Mend:
     """Put an intact copy in the place of a damaged or lost file; return what became of it.
 
-    The damaged file is copied beside the store first; the intact one is fetched, proved, written whole,
-    read back and proved once more. What cannot be done is said, and nothing is half done.
+    The damaged file is copied beside the store first; the intact one is proved while it is written, appears
+    whole, and is read back and proved once more. What cannot be done is said, and nothing is half done.
     """
     if not mend.source:
         return mend
@@ -202,15 +207,15 @@ def mended(mend: Mend, own: Copy, replica: Copy | None, now: dt.datetime) -> Men
     )
     if found is None:
         return replace(mend, hindrance="the intact copy was not found again")
+    copy, path = found
+    here = (own.store, own.at(mend.path))
     try:
-        with _fetched(found[0].store, found[0].at(found[1]), mend) as intact:
-            aside = _kept_aside(own, mend.path, now)
-            own.store.put_file(own.at(mend.path), intact)
+        aside = put_right(mend, (copy.store, copy.at(path)), here, now, size_bytes=copy.size_of(path))
     except PipelineError as error:
         return replace(mend, hindrance=error.message)
     done = replace(mend, kept_aside=aside)
     try:
-        is_whole = _has_digest(own.store, own.at(mend.path), mend)
+        is_whole = has_digest(*here, mend)
     except StoreError as error:
         return replace(done, hindrance=error.message)
     if not is_whole:
@@ -218,31 +223,61 @@ def mended(mend: Mend, own: Copy, replica: Copy | None, now: dt.datetime) -> Men
     return replace(done, is_mended=True)
 
 
+Address = tuple[Store, str]
+"""A store, and a path in it."""
+
+
+def put_right(mend: Mend, source: Address, here: Address, now: dt.datetime, *, size_bytes: int = 0) -> str:
+    """Put an intact file in its place; return where what was there is kept, empty if nothing was.
+
+    The file is proved while it is written, and does not appear if it is not intact any more. Raises
+    StoreError and other PipelineErrors; then what was there is there still.
+    """
+    aside = _kept_aside(*here, now)
+    store, path = here
+    with _opened(*source, mend) as intact:
+        store.put_file(path, intact, size_bytes=size_bytes)
+    return aside
+
+
 @contextlib.contextmanager
-def _fetched(store: Store, path: str, mend: Mend) -> Iterator[Path]:
-    """Bring a file here and prove it. Raises StoreError, ToolError."""
-    with tempfile.TemporaryDirectory(prefix="solander-") as folder:
-        here = Path(folder) / "intact"
-        hashers = Hashers([mend.algorithm])
-        with writing(here), store.open(path) as stream, here.open("wb") as file:
-            while data := stream.read(COPY_BYTES):
-                hashers.update(data)
-                file.write(data)
-        if hashers.digests()[mend.algorithm] != mend.digest:
-            raise StoreError(f"{store.url}/{path}: is not intact any more; nothing was changed")
-        yield here
+def _opened(store: Store, path: str, mend: Mend) -> Iterator[BinaryIO]:
+    with store.open(path) as stream:
+        yield io.BufferedReader(_Proving(stream, mend, f"{store.url}/{path}"), COPY_BYTES)
 
 
-def _kept_aside(own: Copy, path: str, now: dt.datetime) -> str:
-    """Copy the damaged file beside the store; return its address there, empty if the file is lost."""
-    aside, name = own.store.beside(ASIDE), _name_aside(own.at(path), now)
+class _Proving(io.RawIOBase):
+    """A file that ends in an error instead if its bytes do not have the digest that they must have."""
+
+    def __init__(self, stream: BinaryIO, mend: Mend, address: str) -> None:
+        self._stream, self._mend, self._address = stream, mend, address
+        self._hashers = Hashers([mend.algorithm])
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
+        try:
+            data = self._stream.read(len(buffer))
+        except OSError as error:
+            raise StoreError(f"{self._address}: cannot be read ({error.strerror or error})") from error
+        self._hashers.update(data)
+        if not data and self._hashers.digests()[self._mend.algorithm] != self._mend.digest:
+            raise StoreError(f"{self._address}: is not intact any more; nothing was changed")
+        buffer[: len(data)] = data
+        return len(data)
+
+
+def _kept_aside(store: Store, path: str, now: dt.datetime) -> str:
+    """Copy what is at a path beside the store; return its address there, empty if nothing is."""
+    aside, name = store.beside(ASIDE), _name_aside(path, now)
     try:
-        with own.store.open(own.at(path)) as stream:
+        with store.open(path) as stream:
             aside.put_file(name, stream, if_absent=True)
     except NotInStore:
         return ""
     except OSError as error:
-        raise StoreError(f"{own.address(path)}: cannot be kept aside ({error.strerror or error})") from error
+        raise StoreError(f"{store.url}/{path}: cannot be kept aside ({error.strerror or error})") from error
     return f"{aside.url}/{name}"
 
 
@@ -261,7 +296,7 @@ def clear(store: Store, *, host: str, pid: int) -> None:
 def ended(mend: Mend, store: Store, place: str, began: dt.datetime) -> Mend:
     """Return what became of a mend that a run had begun when it was killed. Raises StoreError."""
     path = in_folder(place, mend.path)
-    if not _has_digest(store, path, mend):
+    if not has_digest(store, path, mend):
         return replace(mend, hindrance="the run that mended it was killed before it came to that")
     aside, name = store.beside(ASIDE), _name_aside(path, began)
     return replace(mend, is_mended=True, kept_aside=f"{aside.url}/{name}" if aside.exists(name) else "")

@@ -12,7 +12,6 @@ import datetime as dt
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -127,6 +126,14 @@ class Record:
             )
             self._connection.commit()
 
+    def see_again(self, found: Found) -> None:
+        """Take in that an object is there again; `commit` makes it last."""
+        with self._telling():
+            self._connection.execute(
+                "UPDATE objects SET is_there = 1, files = ?, size_bytes = ? WHERE place = ?",
+                (found.files, found.size_bytes, found.place),
+            )
+
     def take(self, outcome: Outcome) -> None:
         """Take in what came of one object; `commit` makes it last."""
         with self._telling():
@@ -135,8 +142,8 @@ class Record:
             for mend in outcome.mends:
                 if mend.is_mended:
                     self._add_mend(outcome, mend)
-            if outcome.before is not None:
-                self._add_proof(replace(outcome, condition=Condition.DAMAGED, report=outcome.before))
+            if (earlier := outcome.earlier) is not None:
+                self._add_proof(earlier)
             number = self._add_proof(outcome)
             is_intact = outcome.condition in (Condition.INTACT, Condition.MENDED)
             proved, head = (_text(outcome.when), outcome.head) if is_intact else (None, "")
@@ -148,7 +155,10 @@ class Record:
             )
             self._connection.execute("DELETE FROM parts WHERE place = ?", (outcome.place,))
             if outcome.condition is not Condition.UNREAD:
-                self._connection.execute("DELETE FROM begun_mends WHERE place = ?", (outcome.place,))
+                self._connection.execute(
+                    "DELETE FROM begun_mends WHERE place = ? AND (path <> '' OR ?)",
+                    (outcome.place, is_intact),
+                )
             if is_intact:
                 self._connection.executemany(
                     "INSERT OR IGNORE INTO versions VALUES (?, ?, ?)",

@@ -28,14 +28,19 @@ class Replica:
         return self.hierarchy.root
 
     def object_of(self, facts: ObjectFacts) -> ObjectFacts | None:
-        """Return the same object here, by its identifier; content is not read.
-
-        Raises StoreError, also if it lies where nothing could be listed.
+        """Do as `find`, for an object that is there.
 
         An identifier that does not belong where the object lies is not believed: its place counts then.
         """
-        object_id = facts.object_id if facts.root.layout_path in (None, facts.place) else ""
-        places = [walking.expected_place(self.root.layout, object_id), facts.place]
+        is_believed = facts.root.layout_path in (None, facts.place)
+        return self.find(facts.object_id if is_believed else "", facts.place)
+
+    def find(self, object_id: str, place: str) -> ObjectFacts | None:
+        """Return an object here by its identifier, or by its place elsewhere; content is not read.
+
+        Raises StoreError, also if it lies where nothing could be listed.
+        """
+        places = [walking.expected_place(self.root.layout, object_id), place]
         wanted = tuple(dict.fromkeys(each for each in places if each is not None))
         for place in wanted:
             if place in self.places:

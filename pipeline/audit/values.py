@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from pipeline.errors import ExitStatus
@@ -65,10 +65,10 @@ class Options:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mend:
-    """One file that is damaged or lost, and where an intact one is."""
+    """One file that is damaged or lost, or a whole object that is, and where an intact one is."""
 
     path: str
-    """In the object."""
+    """In the object; empty for the object as a whole, whose digest is that of its inventory."""
     algorithm: str
     digest: str
     """What the file must have."""
@@ -105,6 +105,15 @@ class Outcome:
     """What was found before files were mended; None if none was."""
     version_inventories: Mapping[str, str] = field(default_factory=dict)
     """Version → sha512 of its inventory."""
+
+    @property
+    def earlier(self) -> Outcome | None:
+        """What was found before anything was mended; None if nothing was."""
+        if self.before is None:
+            return None
+        was_lost = any(not mend.path for mend in self.mends)
+        condition = Condition.LOST if was_lost else Condition.DAMAGED
+        return replace(self, condition=condition, report=self.before, before=None, mends=())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

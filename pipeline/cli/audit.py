@@ -257,11 +257,12 @@ def _show_finding(finding: Mapping[str, Any], *, whole: str, indent: int) -> Non
 
 
 def _show_mend(mend: Mapping[str, Any]) -> None:
+    path = mend["path"] or "the whole object"
     if mend["is_mended"]:
-        kept = f"; the damaged file is kept as {mend['kept_aside']}" if mend["kept_aside"] else ""
-        _render.show(f"{mend['path']} mended from {mend['source']}, and proved{kept}", head="→ ", indent=6)
+        kept = f"; what was there before is kept as {mend['kept_aside']}" if mend["kept_aside"] else ""
+        _render.show(f"{path} mended from {mend['source']}, and proved{kept}", head="→ ", indent=6)
     elif mend["source"]:
         why = f", but {mend['hindrance']}" if mend["hindrance"] else "; --repair would put it in place"
-        _render.show(f"{mend['path']} is intact in {mend['source']}{why}", head="→ ", indent=6)
+        _render.show(f"{path} is intact in {mend['source']}{why}", head="→ ", indent=6)
     else:
-        _render.show(f"{mend['path']}: {mend['hindrance']}", head="→ ", indent=6)
+        _render.show(f"{path}: {mend['hindrance']}", head="→ ", indent=6)

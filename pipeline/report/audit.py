@@ -25,7 +25,7 @@ _CONDITIONS = {
     "lost": (
         "Objects that are not there any more",
         "They were in the store when it was audited before. Look first whether a disk is not mounted, or a "
-        "folder was moved.",
+        "folder was moved. Where a copy is named, all of it was read, and it is as it was proved here.",
     ),
     "damaged": (
         "Damaged objects",

@@ -138,7 +138,9 @@ class FolderStore:
         with self._written(path, if_absent) as file:
             file.write(data)
 
-    def put_file(self, path: str, source: Path | BinaryIO, *, if_absent: bool = False) -> None:
+    def put_file(
+        self, path: str, source: Path | BinaryIO, *, if_absent: bool = False, size_bytes: int = 0
+    ) -> None:
         """Do as `Store.put_file` does."""
         with contextlib.ExitStack() as stack:
             with _reading(source):

@@ -188,7 +188,7 @@ class ObjectStore:
     def put_file(
         self, path: str, source: Path | BinaryIO, *, if_absent: bool = False, size_bytes: int = 0
     ) -> None:
-        """Do as `Store.put_file` does; what a stream will give can be told, for more than 150 GiB it must."""
+        """Do as `Store.put_file` does."""
         if isinstance(source, Path):
             try:
                 file = source.open("rb")

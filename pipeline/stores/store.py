@@ -96,9 +96,13 @@ class Store(Protocol):
         """
         ...
 
-    def put_file(self, path: str, source: Path | BinaryIO, *, if_absent: bool = False) -> None:
+    def put_file(
+        self, path: str, source: Path | BinaryIO, *, if_absent: bool = False, size_bytes: int = 0
+    ) -> None:
         """Write a file from one on disk, or from a stream that is read to its end; else as `put`.
 
+        How much a stream will give can be told; to object storage it must for more than 150 GiB. What a
+        stream raises is raised, and nothing was written.
         Raises InputError for a source that cannot be read.
         """
         ...

@@ -10,6 +10,7 @@ import datetime as dt
 import json
 import os
 import random
+import shutil
 import signal
 import sqlite3
 import sys
@@ -25,7 +26,7 @@ from pipeline.audit.reports import Reports
 from pipeline.audit.values import Clock, Options
 from pipeline.stores import FolderStore
 from tests import make_ocfl
-from tests.audit.world import F1R, START, World
+from tests.audit.world import F1R, START, World, every_file
 from tests.make_ocfl import flip
 
 IDS = tuple(f"urn:example:ms-{number}" for number in range(12))
@@ -39,13 +40,18 @@ def main(folder: Path, times: int, seed: int) -> dict[str, object]:
     world = World(folder, ids=IDS)
     harmed: Counter[str] = Counter()
     killed, run, takes_s = 0, 0, 0.3
+    world.run()
     while killed < times:
         begun = world.ask(lambda record: record.begun_mends())
         for number in chance.sample(range(len(IDS)), 3):
-            is_whole = make_ocfl.digest(world.at(number, F1R).read_bytes()) == _right(world, number)
-            if is_whole and make_ocfl.place_of(IDS[number]) not in begun:  # nobody could tell twice from once
+            is_whole = dict(every_file(world.at(number))) == _right(world, number)
+            if not is_whole or make_ocfl.place_of(IDS[number]) in begun:
+                continue  # nobody could tell twice from once
+            harmed[IDS[number]] += 1
+            if run and chance.random() < 0.4:
+                shutil.rmtree(world.at(number))
+            else:
                 flip(world.at(number, F1R))
-                harmed[IDS[number]] += 1
         run += 1
         if _killed(world, run, chance.uniform(0, takes_s)):
             killed += 1
@@ -55,8 +61,8 @@ def main(folder: Path, times: int, seed: int) -> dict[str, object]:
     return {"killed": killed, "runs": run + 1, "wrong": _wrong(world, harmed)}
 
 
-def _right(world: World, number: int) -> str:
-    return make_ocfl.digest((world.copy_root / make_ocfl.place_of(IDS[number]) / F1R).read_bytes())
+def _right(world: World, number: int) -> dict[str, bytes]:
+    return dict(every_file(world.copy_root / make_ocfl.place_of(IDS[number])))
 
 
 def _killed(world: World, run: int, after_s: float) -> bool:
@@ -114,8 +120,18 @@ def _wrong(world: World, harmed: Counter[str]) -> list[str]:
     owed = connection.execute("SELECT count(*) FROM owed").fetchone()[0]
     begun = connection.execute("SELECT count(*) FROM begun_mends").fetchone()[0]
     connection.close()
-    proofs = Counter((object_id, at[:10]) for object_id, at, condition in rows if condition in CHECKED)
-    wrong = [f"twice: {each}" for each, number in Counter(identifiers).items() if number > 1]
+    wrong = [
+        f"not whole: {number}"
+        for number in range(len(IDS))
+        if dict(every_file(world.at(number))) != _right(world, number)
+    ]
+    first = START.date().isoformat()  # of the run that had no reports
+    proofs = Counter(
+        (object_id, at[:10])
+        for object_id, at, condition in rows
+        if condition in CHECKED and not at.startswith(first)
+    )
+    wrong += [f"twice: {each}" for each, number in Counter(identifiers).items() if number > 1]
     wrong += [f"proofs without events: {proofs - checks}"] if proofs - checks else []
     wrong += [f"events without proofs: {checks - proofs}"] if checks - proofs else []
     wrong += [f"mended {harmed}, told {recoveries}"] if harmed != recoveries else []

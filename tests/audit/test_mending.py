@@ -194,7 +194,9 @@ def test_a_version_that_lost_inventory_and_digest_file_is_told_by_the_replica(wo
 
 def test_nothing_is_written_if_the_damaged_file_cannot_be_kept(world: World) -> None:
     class NoRoom(FolderStore):
-        def put_file(self, path: str, source: object, *, if_absent: bool = False) -> None:
+        def put_file(
+            self, path: str, source: object, *, if_absent: bool = False, size_bytes: int = 0
+        ) -> None:
             raise StoreError(f"{self.url}/{path}: there is no room")
 
         def beside(self, suffix: str) -> FolderStore:
@@ -211,7 +213,9 @@ def test_nothing_is_written_if_the_damaged_file_cannot_be_kept(world: World) -> 
 
 def test_a_mend_that_cannot_be_read_back_is_not_called_mended(world: World) -> None:
     class Forgetful(FolderStore):
-        def put_file(self, path: str, source: object, *, if_absent: bool = False) -> None:
+        def put_file(
+            self, path: str, source: object, *, if_absent: bool = False, size_bytes: int = 0
+        ) -> None:
             if not if_absent:
                 self.put(path, b"something else")
             else:
@@ -255,7 +259,9 @@ def test_an_object_is_locked_while_it_is_mended_and_let_go_again(world: World) -
     class Watching(FolderStore):
         notes: ClassVar[list[Note]] = []
 
-        def put_file(self, path: str, source: Path | BinaryIO, *, if_absent: bool = False) -> None:
+        def put_file(
+            self, path: str, source: Path | BinaryIO, *, if_absent: bool = False, size_bytes: int = 0
+        ) -> None:
             self.notes.extend(unfinished(self))
             super().put_file(path, source, if_absent=if_absent)
 

@@ -55,7 +55,7 @@ def test_a_replica_is_named_and_used_only_when_asked(store: Path, capsys: Said) 
     assert run(["audit", "store", "--replica", "copy", "--repair"]) == 6
     said = capsys.readouterr().out
     assert "damage was found, and mended" in said
-    assert "the damaged file is kept as" in said
+    assert "what was there before is kept as" in said
     assert run(["audit", "store"]) == 0
 
 
