@@ -153,7 +153,7 @@ class Measurement:
     method: str = ""
     """How, in a phrase, with the document it is from."""
     uncertainty: float = 0.0
-    """Standard deviation of the value, from noise and scatter, in the same unit; 0 if it was not estimated."""
+    """Standard deviation, by noise and scatter, in the same unit; 0 if it was not estimated."""
     reason: str = ""
     """Why it could not be measured, as the rest of "not measured: "."""
 
@@ -181,6 +181,10 @@ class Curve:
     x_label: str
     y_label: str
     points: tuple[tuple[float, float], ...]
+
+
+GREY_SCALE = "tones of the grey scale"
+"""Name of the curve of a grey scale that is held against no reference: measured L* by step, light to dark."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,7 @@ from pipeline.measure.references import NEUTRALS, Reference
 from pipeline.measure.scale import Scale, scale_of_target, scales_of_rulers
 from pipeline.measurements import (
     FORMULAS,
+    GREY_SCALE,
     SPREAD_IN_PATCH,
     Curve,
     Formula,
@@ -213,7 +214,7 @@ def greys(pixels: Pixels, profile: Profile | NotMeasured) -> FrameMeasures:
         for at, each in steps
     ]
     tones = Curve(
-        name="tones of the grey scale",
+        name=GREY_SCALE,
         x_label="step, from light to dark",
         y_label="measured L*",
         points=tuple((float(at), round(each.lightness, 3)) for at, each in steps),

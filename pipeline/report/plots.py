@@ -286,6 +286,43 @@ def tone(patches: Sequence[Plain], allowed: Span | None, *, key: str) -> Plot:
     )  # fmt: skip
 
 
+def grey_scale(curve: Plain, *, key: str) -> Plot:
+    """Draw the lightness of the steps of a grey scale, and how far each lies below the one before.
+
+    It is held against no reference.
+    """
+    places, tones = zip(*curve["points"], strict=True)
+    falls = [before - after for before, after in itertools.pairwise(tones)]
+    least = min(range(len(falls)), key=falls.__getitem__)
+
+    def draw(figure: Figure) -> None:
+        from matplotlib.ticker import MaxNLocator
+
+        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[1.7, 1])
+        figure.subplots_adjust(left=0.15, right=0.95, bottom=0.12, top=0.985, hspace=0.1)
+        upper.plot(places, tones, "o-", color=_INK, linewidth=1, markersize=4)
+        upper.set(ylim=(0, 100), ylabel="measured L*")
+        lower.bar(places[1:], falls, width=0.5, color=_SHADE, edgecolor=_INK, linewidth=0.8)
+        lower.set(
+            ylim=(0, 1.15 * max(3.0, *falls)),
+            xlabel="step, from light to dark",
+            ylabel="below the one before",
+        )
+        lower.xaxis.set_major_locator(MaxNLocator(integer=True))
+
+    label = f"Lightness of {len(tones)} greys, from {tones[0]:.1f} to {tones[-1]:.1f} L*. "
+    return Plot(
+        title="Grey scale, without reference",
+        caption="Lightness of each step as the frame shows it; below, by how much a step is darker than the "
+        "one before. What is published of targets is for visible light, so nothing is judged here: look "
+        "whether steps stay apart at both ends.",
+        svg=_svg(
+            draw, key, width=3.9, height=3.9,
+            label=f"{label}Least apart: steps {least + 1} and {least + 2}, by {falls[least]:.1f}.",
+        ),
+    )  # fmt: skip
+
+
 def _band(axes: Axes, allowed: Span | None) -> None:
     if allowed:
         low, high = (max(-1e3, allowed.low), min(1e3, allowed.high))

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.measurements import GREY_SCALE
 from pipeline.numerals import fixed, told, with_unit
 from pipeline.report import plots
 from pipeline.report.figures import Held, held
@@ -187,6 +188,9 @@ def _plots(measures: Plain, limits: Sequence[Plain], key: str) -> Iterator[Plot]
         yield plots.colours(patches, key=f"{key}c")
     if len(neutral := [each for each in patches if each["is_neutral"]]) > 1:
         yield plots.tone(neutral, _both_ways(allowed.get("tone_difference")), key=f"{key}t")
+    for curve in measures["curves"]:
+        if curve["name"] == GREY_SCALE and len(curve["points"]) > 1:
+            yield plots.grey_scale(curve, key=f"{key}s")
     if responses := [each for each in measures["curves"] if each["points"] and _is_response(each)]:
         yield plots.responses(responses, _response_limits(allowed), key=f"{key}r")
     for number, grid in enumerate(measures["grids"]):

@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline import specification
+from pipeline.measurements import GREY_SCALE, Curve, FrameMeasures
 from pipeline.model import Frame, FrameKind, LanguageMap
 from pipeline.report import TEMPLATES, grouping, page, pictures, targets
 from tests.check.test_rules import FAILING, alike, cases, unreadable
@@ -298,6 +299,14 @@ def test_every_target_and_flat_frame_has_its_swatches_and_plots(sampled: Any) ->
     assert html.count("<b>Colours in the a*b* plane</b>") == 3
     assert html.count("<b>Response to slanted edges (SFR)</b>") == 3
     assert html.count("<b>Lightness minus its mean</b>") == 2
+
+
+def test_a_grey_scale_in_invisible_light_is_drawn() -> None:
+    tones = Curve(name=GREY_SCALE, x_label="step", y_label="L*", points=((1, 90.0), (2, 60.0), (3, 20.0)))
+    world = World()
+    world.change_record(0, measures=FrameMeasures(curves=(tones,)))
+    html = page.quality_page(document(world)).decode()
+    assert html.count("<b>Grey scale, without reference</b>") == 1
 
 
 def test_frames_of_a_session_stand_beside_each_other_with_their_verdicts(sampled: Any) -> None:

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.measurements import GREY_SCALE
 from pipeline.report import plots
 from pipeline.report.plots import Plot, ResponseLimits, Span
 
@@ -43,12 +44,24 @@ def grid(rows: list[list[float | None]], unit: str = "ΔL*") -> dict[str, Any]:
     return {"name": "lightness minus its mean", "unit": unit, "rows": rows}
 
 
+def greys(*tones: float) -> dict[str, Any]:
+    points = [[float(step), tone] for step, tone in enumerate(tones, start=1)]
+    return {
+        "name": GREY_SCALE,
+        "x_label": "step, from light to dark",
+        "y_label": "measured L*",
+        "points": points,
+    }
+
+
 SLOPE = [[0.1 * x - 0.2 * y for x in range(20)] for y in range(15)]
 ALL: dict[str, Callable[[], Plot]] = {
     "colours": lambda: plots.colours(patches(), key="k"),
     "colours without neutrals": lambda: plots.colours(patches()[1::2], key="k"),
     "tone": lambda: plots.tone(patches(), Span(low=-5, high=5), key="k"),
     "tone without a limit": lambda: plots.tone(patches(), None, key="k"),
+    "grey scale": lambda: plots.grey_scale(greys(92.0, 80.5, 60.0, 41.0, 36.5, 20.0), key="k"),
+    "grey scale of two steps": lambda: plots.grey_scale(greys(90.0, 90.0), key="k"),
     "responses": lambda: plots.responses([curve()] * 20, LIMITS, key="k"),
     "responses without limits": lambda: plots.responses([curve()], ResponseLimits(), key="k"),
     "field": lambda: plots.field(grid([list(row) for row in SLOPE]), key="k"),
@@ -110,6 +123,11 @@ def test_lines_differ_by_dash_and_marker_not_by_colour_alone() -> None:
     assert len(plots._MARKERS) * 4 >= plots.MOST_CURVES
     drawn = {(n % len(plots._DASHES), n % len(plots._MARKERS)) for n in range(plots.MOST_CURVES)}
     assert len(drawn) == plots.MOST_CURVES
+
+
+def test_a_grey_scale_says_where_its_steps_are_least_apart() -> None:
+    drawn = plots.grey_scale(greys(92.0, 80.5, 60.0, 41.0, 36.5, 20.0), key="k")
+    assert "6 greys, from 92.0 to 20.0 L*. Least apart: steps 4 and 5, by 4.5." in drawn.svg
 
 
 def test_tones_of_maps_rise_in_lightness_alone() -> None:
