@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -62,7 +63,15 @@ def images_decode(facts: ImageFacts) -> Iterator[Remark]:
     """Every image is of a kind that is taken, and every pixel of it can be decoded."""
     for reading, image in facts.read():
         if image.problem:
-            yield Remark(place=reading.path, value=image.problem, limit="decoded to its end")
+            yield Remark(place=reading.path, value=what_is_wrong(image), limit="decoded to its end")
+
+
+def what_is_wrong(image: ImageReading) -> str:
+    """Return why an image cannot be decoded, without the advice for those who make masters of their own."""
+    return _ADVICE.sub("", image.problem)
+
+
+_ADVICE = re.compile(r"; (?:copy it again|export it as an uncompressed)\b.*", re.DOTALL)
 
 
 @IMAGES.rule(
@@ -140,8 +149,8 @@ def profiles_are_embedded(facts: ImageFacts) -> Iterator[Remark]:
 def no_two_images_are_the_same(facts: ImageFacts) -> Iterator[Remark]:
     """No two images of one folder have the same bytes, tiles apart: blank ones are alike by nature."""
     seen: dict[tuple[str, bytes], list[str]] = defaultdict(list)
-    for reading, _ in facts.read():
-        if reading.digests and not is_tile(reading.path):
+    for reading, image in facts.read():
+        if reading.digests and not image.problem and not is_tile(reading.path):
             folder = reading.path.rpartition("/")[0]
             strongest = max(reading.digests.values(), key=len)
             seen[folder, strongest].append(reading.path)

@@ -208,7 +208,8 @@ def _judge_content(bag: BagFacts, options: Options, told: Told) -> tuple[Report,
         missing=(*bag.matching.missing, *bag.matching.unlisted, *documents.lost),
     )
     item = _judge_item(_item_facts(bundle, told, options.terms), bundle)
-    report = _judge_files(bag, options) + _untold(documents.report, item) + item
+    told_of = _of_sound_files(_untold(documents.report, item) + item, bundle)
+    report = _judge_files(bag, options) + told_of
     if options.terms.is_given:
         facts = DeliveryFacts(
             bundle=bundle,
@@ -222,6 +223,32 @@ def _judge_content(bag: BagFacts, options: Options, told: Told) -> tuple[Report,
         )
         report += _judge_delivery(facts)
     return report, told
+
+
+def _of_sound_files(report: Report, bundle: Bundle) -> Report:
+    """Leave out what was found in documents that are not what was sent, and say so: their digests tell."""
+    kept: list[Finding] = []
+    skipped: dict[tuple[str, str], Skipped] = {}
+    for each in report.findings:
+        path = _altered_document(each.place, bundle.altered)
+        if path:
+            reason = f"not judged, because of {_code_of(path, bundle)}"
+            skipped[each.code, path] = Skipped(code=each.code, place=path, reason=reason, title=each.title)
+        else:
+            kept.append(each)
+    return replace(report, findings=tuple(kept), skipped=(*report.skipped, *skipped.values()))
+
+
+def _altered_document(place: str, altered: frozenset[str]) -> str:
+    """Return the altered file that a place is in: ``mets.xml, line 12: …``; empty if it is in none."""
+    return next((path for path in altered if f"{place}:".startswith((f"{path}:", f"{path},"))), "")
+
+
+def _code_of(path: str, bundle: Bundle) -> str:
+    """The rule that tells of a file that is not what was sent."""
+    if bundle.readings[path].failure:
+        return "B072"
+    return "B070" if _is_payload(path) else "B071"
 
 
 def _untold(documents: Report, item: Report) -> Report:
@@ -283,10 +310,8 @@ def _not_proved(bag: BagFacts) -> Report:
 def _not_what_was_sent(bundle: Bundle) -> Iterator[Report]:
     """What is not judged of images whose digests tell that they are not those that were sent."""
     for path in sorted(bundle.altered):
-        reading = bundle.readings[path]
-        if reading.image is not None:
-            code = "B072" if reading.failure else "B070" if _is_payload(path) else "B071"
-            yield IMAGES.skipped(path, f"not judged, because of {code}")
+        if bundle.readings[path].image is not None:
+            yield IMAGES.skipped(path, f"not judged, because of {_code_of(path, bundle)}")
 
 
 def _judge_documents(bundle: Bundle, options: Options) -> Judged:

@@ -44,6 +44,8 @@ def found_in(bag: Path) -> list[str]:
     return [each.replace(bag.name, kind) for each in found]
 
 
+METS = "data/metadata/mets.xml"
+PAGES = "data/metadata/pages.csv"
 SERVICE = "data/iiif/msb-014/B14_0002"
 MANIFEST = "data/iiif/msb-014/manifest.json"
 ACCESS = "data/access/msb-014/B14_0002.jpg"
@@ -105,6 +107,20 @@ ALTERED: list[tuple[str, str, Change, list[str]]] = [
         lambda bag: (bag / PAYLOAD_MANIFEST).unlink(),
         ["B006 preservation"],
     ),
+    ("METS was cut off", "preservation", lambda bag: _cut(bag, METS, 5000), [f"B070 {METS}"]),
+    (
+        "METS was changed",
+        "preservation",
+        lambda bag: deliver.edit(bag / METS, ("normal*", "upright")),
+        [f"B070 {METS}"],
+    ),
+    ("the IIIF manifest was cut off", "publication", lambda bag: _cut(bag, MANIFEST), [f"B070 {MANIFEST}"]),
+    (
+        "an info.json was cut off",
+        "publication",
+        lambda bag: _cut(bag, f"{SERVICE}/info.json", 30),
+        [f"B070 {SERVICE}/info.json"],
+    ),
     ("a digit of the manifest", "preservation", lambda bag: _flip(bag, 5), [f"B071 {PAYLOAD_MANIFEST}"]),
     (
         "the manifest was cut off",
@@ -139,10 +155,6 @@ def test_a_file_that_is_not_what_was_sent_is_one_finding(
 ) -> None:
     change(delivered[kind])
     assert found_in(delivered[kind]) == expected
-
-
-METS = "data/metadata/mets.xml"
-PAGES = "data/metadata/pages.csv"
 
 
 def _rename(bag: Path, name: str, other: str) -> None:
@@ -190,6 +202,12 @@ SEALED: list[tuple[str, str, Change, list[str]]] = [
     ),
     ("a master was cut off before", "preservation", lambda bag: _cut(bag, MASTER), ["I001"]),
     ("a master is no image", "preservation", lambda bag: _cut(bag, MASTER, 3), ["I001"]),
+    (
+        "two masters were emptied before",
+        "preservation",
+        lambda bag: [(bag / each).write_bytes(b"") for each in (MASTER, "data/masters/B14_0004.tif")],
+        ["I001", "I001"],
+    ),
     ("a master is gone", "preservation", lambda bag: (bag / MASTER).unlink(), ["M033"]),
     (
         "a master was renamed",

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from pipeline.findings import Level, Register, Remark
 from pipeline.model import MasterFacts
+from pipeline.verify.image_rules import what_is_wrong
 from pipeline.verify.image_service.promise import Size
 from pipeline.verify.image_service.promise import count as count_promised
 from pipeline.verify.image_service.services import ServiceFacts
@@ -104,7 +105,7 @@ def _found(facts: ServiceFacts, faults: Sequence[tuple[str, str]], limit: str) -
 )
 def images_decode(facts: ServiceFacts) -> Iterator[Remark]:
     """Every tile and whole image decodes to its end."""
-    broken = [(name, short(image.problem)) for name, image in facts.images if image.problem]
+    broken = [(name, short(what_is_wrong(image))) for name, image in facts.images if image.problem]
     yield from _found(facts, broken, "decoded to its end")
 
 
