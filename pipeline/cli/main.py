@@ -98,7 +98,8 @@ def run(arguments: Sequence[str] | None = None) -> ExitStatus:
     except PipelineError as error:
         return _failed(error, given)
     except OSError as error:  # the library names its own; what is left is a terminal or a pipe
-        return _failed(ToolError(f"{error.filename or 'standard output'}: {error.strerror or error}"), given)
+        say_error(f"{error.filename or 'standard output'}: {error.strerror or error}")
+        return ExitStatus.TOOL
     except SystemExit:  # click's answer when nobody reads on, as in `solander rules | head`
         return ExitStatus.TOOL
     return ExitStatus(status) if isinstance(status, int) else ExitStatus.DONE
@@ -107,6 +108,6 @@ def run(arguments: Sequence[str] | None = None) -> ExitStatus:
 def _failed(error: PipelineError, arguments: Sequence[str]) -> ExitStatus:
     """Say what ended the whole run; with --json, to programs too."""
     say_error(error)
-    if "--json" in arguments and not isinstance(error, ToolError):
+    if "--json" in arguments:
         show_json(error_document(error))
     return error.exit_status

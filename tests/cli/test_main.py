@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -53,6 +54,38 @@ def test_errors_end_in_their_exit_status_without_a_traceback(
         "solander: it went wrong",
         "  - pages.csv, row 3: found x, expected y; do z",
     ]
+
+
+@pytest.mark.parametrize(("kind", "status"), ERRORS.items(), ids=lambda each: str(each))
+def test_with_json_programs_are_told_what_ended_the_run(
+    kind: type[PipelineError],
+    status: int,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    @click.command()
+    @click.option("--json", is_flag=True)
+    def failing(json: bool) -> None:
+        raise kind("it went wrong")
+
+    monkeypatch.setitem(main.solander.commands, "failing", failing)
+    assert main.run(["failing", "--json"]) == status
+    document = json.loads(capsys.readouterr().out)
+    assert document == {"status": status, "error": "it went wrong", "problems": []}
+
+
+def test_what_cannot_be_printed_is_not_tried_again(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    @click.command()
+    @click.option("--json", is_flag=True)
+    def failing(json: bool) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setitem(main.solander.commands, "failing", failing)
+    assert main.run(["failing", "--json"]) is ExitStatus.TOOL
+    said = capsys.readouterr()
+    assert (said.out, said.err) == ("", "solander: standard output: No space left on device\n")
 
 
 def test_a_crash_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
