@@ -571,6 +571,14 @@ class MasterFacts:
         return float(x) * per_inch, float(y) * per_inch
 
     @property
+    def long_edge_mm(self) -> float | None:
+        """What the longer side covers at the object, by the ppi that the file states; None without one."""
+        if self.ppi is None:
+            return None
+        across, down = self.ppi
+        return MM_PER_INCH * max(self.width_px / across, self.height_px / down)
+
+    @property
     def displayed_size_px(self) -> tuple[int, int]:
         """Width and height after `orientation` is applied."""
         turned = self.orientation in (5, 6, 7, 8)

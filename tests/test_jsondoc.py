@@ -108,6 +108,12 @@ def test_a_violation_tells_the_rule_and_its_limit(any_schema: str) -> None:
     assert (missing.path, missing.rule, missing.limit) == ((), "required", ["z"])
 
 
+def test_the_end_of_a_pattern_is_the_end_of_the_text() -> None:
+    """ECMA-262: without the flag m, $ is not before a last line end, as it is in Python."""
+    assert _found({"light": "raking left"}, "pages") == []
+    assert _found({"light": "raking left\n"}, "pages") == [(("light",), "pattern", "raking left\n")]
+
+
 def test_every_schema_of_ours_is_a_schema() -> None:
     import jsonschema
 

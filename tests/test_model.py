@@ -177,6 +177,14 @@ def test_pixels_per_inch_come_from_either_unit() -> None:
     assert metric.ppi == pytest.approx((254.0, 508.0))
 
 
+def test_the_long_edge_is_that_of_the_object() -> None:
+    """300 × 200 pixels, 600 ppi across and 200 down: half an inch wide, an inch high."""
+    assert _resolution(
+        ResolutionUnit.INCH, Rational(numerator=600), Rational(numerator=200)
+    ).long_edge_mm == pytest.approx(25.4)
+    assert FACTS.long_edge_mm is None
+
+
 @pytest.mark.parametrize(
     ("unit", "x"),
     [

@@ -33,18 +33,10 @@ class MeasuredFacts:
         """Where the frame stands."""
         return places.of_frame(self.frame)
 
-    @property
-    def long_edge_mm(self) -> float | None:
-        """What the frame covers at the object, by the ppi that the file states."""
-        facts = self.record.facts
-        if facts.ppi is None or not min(facts.ppi):
-            return None
-        return 25.4 * max(facts.width_px / facts.ppi[0], facts.height_px / facts.ppi[1])
-
     def limits(self, quantity: Quantity) -> tuple[Limit, ...]:
         """The limits of a quantity that are for this frame."""
         limits = self.specification.limits_of(quantity)
-        return tuple(each for each in limits if each.is_for_frame(self.long_edge_mm))
+        return tuple(each for each in limits if each.is_for_frame(self.record.facts.long_edge_mm))
 
 
 MEASURED = Register[MeasuredFacts]("what was measured on a frame")

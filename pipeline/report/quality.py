@@ -15,7 +15,6 @@ from pipeline.findings import Finding, Level, Report, Skipped
 from pipeline.jsondoc import JsonValue, encodable
 from pipeline.measurements import Curve, FrameMeasures, Grid, Mark, Measurement, PatchValues
 from pipeline.model import (
-    MM_PER_INCH,
     CaptureFacts,
     Frame,
     FrameRecord,
@@ -231,16 +230,8 @@ def _frame(
 def _comparisons(record: FrameRecord, specification: Specification, values_for: ValuesFor) -> list[Document]:
     if record.measures is None:
         return []
-    long_edge_mm = _long_edge_mm(record.facts)
-    found = compared(specification, record.measures, values_for, long_edge_mm=long_edge_mm)
+    found = compared(specification, record.measures, values_for, long_edge_mm=record.facts.long_edge_mm)
     return [_comparison(each) for each in found]
-
-
-def _long_edge_mm(facts: MasterFacts) -> float | None:
-    if not facts.ppi:
-        return None
-    across, down = facts.ppi
-    return MM_PER_INCH * max(facts.width_px / across, facts.height_px / down)
 
 
 def _master(record: FrameRecord) -> Document:

@@ -34,6 +34,12 @@ def test_what_it_writes_can_be_checked_and_waits_for_the_conservator(masters: Pa
     assert "error C001" in capsys.readouterr().out
 
 
+def test_a_master_that_cannot_be_read_is_listed_like_the_others(masters: Path) -> None:
+    (masters / "b_002r.tif").write_bytes(b"no image")
+    assert run(["new", "item", "--masters", "masters"]) == 0
+    assert "b_002r.tif,f. 2r,page" in (masters.parent / "item" / "pages.csv").read_text()
+
+
 def test_with_json_it_lists_what_was_written(masters: Path, capsys: Said) -> None:
     assert run(["new", "item", "--masters", "masters", "--json"]) == 0
     said = capsys.readouterr()

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from pipeline.cli import _render
 from pipeline.files import visible
+from pipeline.findings import Finding, Level, Report
 
 Said = pytest.CaptureFixture[str]
 
@@ -60,6 +61,18 @@ def test_in_a_terminal_lines_are_broken_between_words_and_indented(monkeypatch: 
 def test_elsewhere_a_message_is_one_line(capsys: Said) -> None:
     _render.show("word " * 100 + "end", indent=6)
     assert len(capsys.readouterr().out.splitlines()) == 1
+
+
+def test_what_stopped_a_build_stands_first_then_the_gravest(capsys: Said) -> None:
+    told = [("A1", Level.NOTE), ("B1", Level.WARNING), ("C1", Level.ERROR), ("D1", Level.ERROR)]
+    report = Report(findings=tuple(_finding(code, level) for code, level in told))
+    _render.show_findings(report, first=("D1",))
+    heads = [line.split()[:2] for line in capsys.readouterr().out.splitlines() if line[2] != " "]
+    assert heads == [["error", "D1"], ["error", "C1"], ["warning", "B1"], ["note", "A1"]]
+
+
+def _finding(code: str, level: Level) -> Finding:
+    return Finding(code=code, level=level, title="t", place="p", value="v", limit="l", source="s", advice="a")
 
 
 def test_no_color_is_heeded(monkeypatch: pytest.MonkeyPatch) -> None:

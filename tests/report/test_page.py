@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 
 from pipeline import specification
 from pipeline.measurements import GREY_SCALE, Curve, FrameMeasures
-from pipeline.model import Frame, FrameKind, LanguageMap
+from pipeline.model import CaptureFacts, Frame, FrameKind, LanguageMap
 from pipeline.report import TEMPLATES, grouping, page, pictures, targets
 from tests.check.test_rules import FAILING, alike, cases, unreadable
 from tests.check.world import World, frame, good_frames, item, record
@@ -92,6 +93,16 @@ def test_a_frame_that_seems_a_double_is_shown_with_the_one_to_hold_it_against() 
     assert 'class="beside"' not in page.quality_page(document(World())).decode()
 
 
+def test_the_frame_to_hold_another_against_is_the_one_named_though_another_name_is_in_it() -> None:
+    world = alike(3, 5)(World())
+    world.change_frame(3, file=PurePosixPath("new_b.tif"))
+    world.change_frame(2, file=PurePosixPath("b.tif"), label="not this one")
+    html = page.quality_page(document(world), thumbnails=sample.thumbnails(world.frames)).decode()
+    (figure,) = re.findall(r'<figure class="beside">.*?</figure>', html, re.DOTALL)
+    assert "f. 1r" in figure
+    assert "not this one" not in figure
+
+
 HOSTILE = "<script>alert(1)</script>\"'&\u202etxt.exe\x07\x1b[31m\n"
 
 
@@ -145,12 +156,29 @@ def test_runs_of_rows_keep_every_place(numbers: list[int]) -> None:
 def test_places_that_are_no_rows_stay_as_they_are() -> None:
     places = ["item.toml, care", "a.tif", "b.tif", "pages.csv, row 2: b2.tif", "pages.csv, row 4: b4.tif"]
     assert list(together([2, 4], places)) == places
+    assert list(together([2, 3], ["item.toml, care", *places[3:4], "pages.csv, row 3: b3.tif"])) == [
+        "item.toml, care",
+        "pages.csv, rows 2 to 3: b2.tif to b3.tif",
+    ]
 
 
 def test_facts_that_all_frames_share_are_said_once() -> None:
     text = outline(World()).text
     assert text.count("eciRGB v2") == 3  # once for all frames, as limit and as found in the limits
     assert "The same in all 11 frames" in text
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [
+        (Fraction(1, 125), "1/125 s, f/8, ISO 100"),
+        (Fraction(1, 2), "0.5 s, f/8, ISO 100"),
+        (None, "f/8, ISO 100"),
+    ],
+)
+def test_exposures_are_said_as_photographers_say_them(seconds: Fraction | None, said: str) -> None:
+    capture = CaptureFacts(exposure_time_s=seconds, f_number=Fraction(8), iso_speed=100)
+    assert said in outline(World().change_facts(3, capture=capture)).text
 
 
 def test_what_was_not_judged_is_said_with_its_reason() -> None:

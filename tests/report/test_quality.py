@@ -147,7 +147,7 @@ def test_numbers_that_are_none_are_null_in_the_document() -> None:
     measures = FrameMeasures(
         measurements=(Measurement(quantity=Quantity.SKEW, value=nan),),
         patches=(patch,),
-        curves=(Curve(name="c", x_label="x", y_label="y", points=((0, 1), (1, nan))),),
+        curves=(Curve(name="c", x_label="x", y_label="y", points=((0, 1 / 3), (1, nan))),),
     )
     made = document(World().change_record(3, measures=measures))
     assert list(jsondoc.violations(made, "quality")) == []
@@ -157,7 +157,7 @@ def test_numbers_that_are_none_are_null_in_the_document() -> None:
         "no number came out",
     )
     assert said["patches"][0]["noise_lightness_sd"] is None
-    assert said["curves"][0]["points"] == [[0.0, 1.0]]
+    assert said["curves"][0]["points"] == [[0.0, 0.333333]]  # six figures
 
 
 def test_comparisons_and_findings_say_the_same_of_every_frame_and_quantity(sampled: dict[str, Any]) -> None:
