@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import re
+import tomllib
 from pathlib import Path
 
 import click
@@ -38,6 +40,14 @@ def test_places_within_pages_that_are_linked_to_are_there() -> None:
     for target, anchor in re.findall(r"\]\(([^)#]*)#([^)]+)\)", page):
         headings = re.findall(r"^#+ (.*)$", rules if target else page, re.M)
         assert anchor in {re.sub(r"[^\w -]", "", each.lower()).replace(" ", "-") for each in headings}
+
+
+def test_every_package_that_is_depended_on_has_its_reason() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    wanted = itertools.chain(project["dependencies"], *project["optional-dependencies"].values())
+    names = {re.match(r"[A-Za-z0-9-]+", each)[0] for each in wanted}  # type: ignore[index]
+    page = (ROOT / "docs/decisions/0003-dependencies.md").read_text(encoding="utf-8")
+    assert {name for name in names if not re.search(rf"(?<![\w-]){name}(?![\w-])", page)} == set()
 
 
 @pytest.mark.parametrize("path", WRITTEN, ids=lambda path: str(path.relative_to(ROOT)))
