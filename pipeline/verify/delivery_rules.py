@@ -6,7 +6,7 @@ They run only if a specification is given; each cites it.
 from __future__ import annotations
 
 import functools
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -42,6 +42,8 @@ class DeliveryFacts:
     pictures: tuple[Picture, ...] = ()
     is_in_group: bool = False
     """Other bundles of the same item may come with it."""
+    missing: tuple[str, ...] = ()
+    """Files of which it is told elsewhere that they are missing."""
 
     @property
     def bag(self) -> Bag:
@@ -60,6 +62,11 @@ class DeliveryFacts:
         """Paths of payload files whose folder has a role."""
         folders = self.terms.folders
         return sorted(path for path in self.bag.payload if folders.role_of(path) is role)
+
+    @property
+    def lacks_targets(self) -> bool:
+        """True if target frames are among the files that are missing: they are told of, and may be enough."""
+        return any(self.terms.folders.role_of(path) is Role.TARGETS for path in self.missing)
 
     @functools.cached_property
     def sessions(self) -> tuple[Session, ...]:
@@ -155,10 +162,15 @@ def information_is_as_agreed(facts: DeliveryFacts) -> Iterator[Remark]:
     advice="Rename it, in manifests and documents too, or take it out if it was not asked for.",
 )
 def files_are_named_as_agreed(facts: DeliveryFacts) -> Iterator[Remark]:
-    """Each file's folder and name match the patterns; capitals and length are as agreed."""
+    """Each file's folder and name match the patterns; capitals and length are as agreed.
+
+    A folder in which all names are wrong in the same way is told of once.
+    """
     names = facts.terms.names
     longest = names.longest_characters or PATH_CHARACTERS
-    for path in _named(facts):
+    wrong: dict[tuple[str, str], list[tuple[str, str]]] = defaultdict(list)
+    named = _named(facts)
+    for path in named:
         faults = [
             (fault, "no capitals" if fault == "capital letters" else f"{longest} characters at most")
             for fault in names.faults(path)
@@ -167,7 +179,21 @@ def files_are_named_as_agreed(facts: DeliveryFacts) -> Iterator[Remark]:
             faults.insert(0, (path.rpartition("/")[2], _wanted_name(facts, path)))
         if faults:
             value, limit = ("; ".join(each) for each in zip(*faults, strict=True))
-            yield _remark(facts, path, value, limit)
+            wrong[path.rpartition("/")[0], limit].append((path, value))
+    together = Counter(path.rpartition("/")[0] for path in named)
+    for (folder, limit), found in wrong.items():
+        if len(found) > _SINGLE and len(found) == together[folder]:
+            path, fault = found[0]
+            name = path.rpartition("/")[2]
+            first = fault if fault.startswith(name) else f"{name}: {fault}"
+            value = f"all {len(found):,} names, the first {first}"
+            yield _remark(facts, f"{folder}/", value, limit)
+        else:
+            yield from (_remark(facts, path, value, limit) for path, value in found)
+
+
+_SINGLE = 3
+"""Files of a folder that are misnamed in the same way are told one by one up to here."""
 
 
 def _is_misnamed(facts: DeliveryFacts, path: str) -> bool:
@@ -337,6 +363,13 @@ _FOUND: dict[Measure, Callable[[DeliveryFacts, MasterFacts], float | str]] = {
     Measure.PPI: lambda _, image: min(image.ppi) if image.ppi else 0.0,
 }
 """What an image's header says of what imaging specifications set limits for."""
+_ALLOWED: dict[Measure, Callable[[ImageTerms, MasterFacts], bool]] = {
+    Measure.FORMAT: ImageTerms.allows_format,
+    Measure.BITS: ImageTerms.allows_bits,
+    Measure.COLOUR_SPACE: ImageTerms.allows_profile,
+    Measure.PPI: ImageTerms.allows_ppi,
+}
+"""The terms of D020 about the same."""
 
 
 def _colour_space(facts: DeliveryFacts, image: MasterFacts) -> str:
@@ -353,13 +386,15 @@ def _colour_space(facts: DeliveryFacts, image: MasterFacts) -> str:
     advice="Export it again as the imaging specification says; what the capture lacks cannot be added.",
 )
 def masters_keep_the_imaging_specification(facts: DeliveryFacts) -> Iterator[Remark]:
-    """What a master's header says keeps every limit that is set for it."""
+    """What a master's header says keeps every limit that is set for it. What D020 tells of is left out."""
     if facts.terms.imaging is None:
         return
     limits = [each for each in facts.terms.imaging.limits if each.measure in _FOUND]
-    for reading, image, _ in facts.images():
+    for reading, image, terms in facts.images():
         if facts.terms.folders.role_of(reading.path) in (Role.MASTERS, Role.TARGETS):
             for limit in limits:
+                if not _ALLOWED[Measure(limit.measure)](terms, image):
+                    continue
                 found = _FOUND[Measure(limit.measure)](facts, image)
                 if not limit.allows(found):
                     unit = f" {limit.unit}" if limit.unit and found else ""
@@ -385,8 +420,10 @@ def masters_keep_the_imaging_specification(facts: DeliveryFacts) -> Iterator[Rem
 )
 def documents_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
     """METS, MODS, PREMIS, MIX, manifest, page list: those that are asked for."""
-    for document in sorted(facts.terms.metadata.documents - facts.documents):
-        yield _remark(facts, facts.bundle.place, f"no {_DOCUMENTS[document]}", "one")
+    absent = sorted(facts.terms.metadata.documents - facts.documents)
+    if absent:
+        value = f"no {', no '.join(_DOCUMENTS[each] for each in absent)}"
+        yield _remark(facts, facts.bundle.place, value, "one" if len(absent) == 1 else "one of each")
 
 
 _DOCUMENTS = {
@@ -442,12 +479,12 @@ def mix_values_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
     requires={"D030"},
 )
 def masters_have_mix_records(facts: DeliveryFacts) -> Iterator[Remark]:
-    """Each master is described by a MIX record. Left out is one that is misnamed: it may be meant."""
+    """Each master is described by a MIX record. Left out is one that has another name: it may be meant."""
     if Document.MIX in facts.terms.metadata.documents:
         described = {each.file for each in facts.stated.mix}
         wanting = [each.path for each in facts.pictures if each.role is Role.MASTERS]
         for path in wanting:
-            if path not in described and not _is_misnamed(facts, path):
+            if path not in described and path not in facts.missing and not _is_misnamed(facts, path):
                 yield _remark(facts, path, "no MIX record", "one")
 
 
@@ -501,11 +538,11 @@ def every_file_has_a_checksum(facts: DeliveryFacts) -> Iterator[Remark]:
 def targets_are_there(facts: DeliveryFacts) -> Iterator[Remark]:
     """One frame at least of each kind of target, or as many as the number of masters asks for.
 
-    In each session if that was agreed, else in the bundle.
+    In each session if that was agreed, else in the bundle. Silent if target frames are known to be missing.
     """
     terms = facts.terms.targets
     judged = _sessions(facts) if terms.is_each_session else [together(facts.sessions, facts.bundle.place)]
-    for session in judged if terms.required else ():
+    for session in judged if terms.required and not facts.lacks_targets else ():
         wanted = terms.count_for(session.pages)
         counts = {kind: session.count(kind) for kind in terms.required}
         lacking = [f"{count} of {kind}" for kind, count in counts.items() if count < wanted]
@@ -572,7 +609,8 @@ def sessions_begin_and_end_with_targets(facts: DeliveryFacts) -> Iterator[Remark
 
     By the times of capture; if a frame of a session has none, by the order of the page list.
     """
-    for session in _sessions(facts) if facts.terms.targets.is_first_and_last else ():
+    is_wanted = facts.terms.targets.is_first_and_last and not facts.lacks_targets
+    for session in _sessions(facts) if is_wanted else ():
         frames = session.in_order
         wrong = [
             f"{which} frame is {each.path}"

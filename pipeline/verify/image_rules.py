@@ -115,12 +115,13 @@ def structures_are_sound(facts: ImageFacts) -> Iterator[Remark]:
     advice="Something was added to the file that no reader sees. Export it again, and look at what added it.",
 )
 def nothing_trails(facts: ImageFacts) -> Iterator[Remark]:
-    """The file ends where its image ends."""
+    """The file ends where its image ends; an error if the delivery specification says so."""
     for reading, image in facts.read():
-        most = facts.images.for_path(reading.path).max_trailing_bytes or 0
-        if image.trailing_bytes > most:
-            value = f"{image.trailing_bytes:,} bytes"
-            yield Remark(place=reading.path, value=value, limit=f"{most:,} at most")
+        most = facts.images.for_path(reading.path).max_trailing_bytes
+        if image.trailing_bytes > (most or 0):
+            value, limit = f"{image.trailing_bytes:,} bytes", f"{most or 0:,} at most"
+            level = None if most is None else Level.ERROR
+            yield Remark(place=reading.path, value=value, limit=limit, level=level)
 
 
 @IMAGES.rule(
@@ -133,7 +134,10 @@ def nothing_trails(facts: ImageFacts) -> Iterator[Remark]:
 def profiles_are_embedded(facts: ImageFacts) -> Iterator[Remark]:
     """Every image but tiles names its colour space by an embedded profile."""
     for reading, image in facts.read():
-        if image.facts and image.facts.icc is None and not image.problem and not is_tile(reading.path):
+        is_agreed = bool(facts.images.for_path(reading.path).profiles)  # then D020 tells
+        if is_agreed or image.problem or is_tile(reading.path):
+            continue
+        if image.facts and image.facts.icc is None:
             said = image.facts.declared_space
             value = f"none, only a declaration of {said}" if said else "none"
             yield Remark(place=reading.path, value=value, limit="an embedded ICC profile")

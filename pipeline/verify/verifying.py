@@ -220,9 +220,22 @@ def _judge_content(bag: BagFacts, options: Options, told: Told) -> tuple[Report,
             rows=rows,
             pictures=told.pictures,
             is_in_group=bool(told.group),
+            missing=told.missing,
         )
-        report += _judge_delivery(facts)
+        report = _unless_agreed(report, delivered := _judge_delivery(facts)) + delivered
     return report, told
+
+
+def _unless_agreed(report: Report, delivered: Report) -> Report:
+    """Leave out that a MODS record has no title or identifier if the terms want one, and tell the same."""
+    wanted = {"M080": "titleInfo", "M081": "identifier"}
+    said = {each.place: each.value for each in delivered.findings if each.code == "D031"}
+    kept = (
+        each
+        for each in report.findings
+        if each.code not in wanted or wanted[each.code] not in said.get(each.place, "")
+    )
+    return replace(report, findings=tuple(kept)) if said else report
 
 
 def _of_sound_files(report: Report, bundle: Bundle) -> Report:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from pipeline.verify.delivery_rules import DELIVERED, DELIVERY
 from tests import make
 from tests.make_item import World
 from tests.verify import deliver
-from tests.verify.deliver import CITATION, Both, edit, options, seal
+from tests.verify.deliver import CITATION, Both, edit, judged, options, seal, told
 
 GOOD = """
 [folders]
@@ -134,12 +135,16 @@ STRICTER: dict[str, tuple[str, str, str]] = {
         "D003 manifest-sha512.txt: sha512",
     ),
     "label": ('"Bagging-Date"', '"Contact-Fax"', "D004 bag-info.txt, Contact-Fax: none"),
-    "length": ("characters = 20", "characters = 11", "D010 data/masters/B14_0001.tif: 12 characters"),
+    "length": (
+        "characters = 20",
+        "characters = 11",
+        "D010 data/masters/: all 5 names, the first B14_0001.tif: 12 characters",
+    ),
     "extension": ("xml|csv|toml|", "xml|csv|", "D010 data/metadata/item.toml: item.toml"),
     "a field of the bag's name": (
         "{letter:B|C}14_{number:4}",
         "{item:B|C}14_{number:4}",
-        "D010 data/masters/B14_0001.tif: B14_0001.tif",
+        "D010 data/masters/: all 5 names, the first B14_0001.tif",
     ),
     "first number": ("numbered_from = 1\n\n[names.targets]", "numbered_from = 0\n\n[names.targets]",
                      "D011 msb-014-preservation, masters of B: no number 0"),
@@ -185,7 +190,12 @@ def _stray(bundle: Path) -> None:
 
 
 def _no_target(bundle: Path) -> None:
+    """The target was never there: no document names it."""
     (bundle / TARGETS / "B14_T001.tif").unlink()
+    text = (bundle / METS).read_text()
+    named = re.search(r'<mets:file ID="master.B14_T001".*?</mets:file>', text, re.DOTALL)
+    assert named
+    (bundle / METS).write_text(text.replace(named[0], ""))
 
 
 def _grey(bundle: Path) -> None:
@@ -361,3 +371,25 @@ def test_structure_alone_judges_names_documents_and_targets(bundle: Path, tmp_pa
     seal(bundle)
     quick = found(bundle, tmp_path, is_quick=True)
     assert {each.code for each in quick} == {"D010", "D031", "D040"}
+
+
+def test_targets_that_are_known_to_be_missing_are_told_of_once(bundle: Path, tmp_path: Path) -> None:
+    (bundle / TARGETS / "B14_T001.tif").unlink()
+    verified, _ = judged(bundle, by=options(_terms(), tmp_path))
+    assert [each[:4] for each in told(verified[0].verdict.report)] == ["B020"]
+
+
+def test_documents_that_are_missing_are_told_of_together(bundle: Path, tmp_path: Path) -> None:
+    (bundle / METS).unlink()
+    findings = said(found(seal(bundle), tmp_path, _terms()))
+    assert [each for each in findings if each.startswith("D03")] == [
+        "D030 msb-014-preservation: no METS document, no MIX record for any master, no MODS record, "
+        "no PREMIS record"
+    ]
+
+
+def test_bytes_behind_an_image_are_an_error_if_the_terms_say_so(bundle: Path, tmp_path: Path) -> None:
+    path = bundle / MASTERS / "B14_0001.tif"
+    path.write_bytes(path.read_bytes() + b"x")
+    verified, _ = judged(seal(bundle), by=options(_terms(), tmp_path))
+    assert {each.code: each.level for each in verified[0].verdict.report.findings}["I004"] is Level.ERROR

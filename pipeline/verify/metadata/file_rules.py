@@ -7,7 +7,7 @@ document points at can be told only when all documents are known.
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import PurePosixPath
@@ -23,6 +23,9 @@ from pipeline.verify.metadata.mets_reading import ListedFile, digest_name
 from pipeline.verify.roles import is_tile
 
 LOCATIONS = Register[MetsFacts]("locations in METS documents")
+
+_SINGLE = 3
+"""Files that are missing from a folder are told one by one up to here, if all of it is gone."""
 
 # --------------------------------------------------------------------------------------------- locations
 
@@ -94,7 +97,18 @@ def files_are_there(facts: MetsFacts) -> Iterator[Remark]:
         value = f'none of {len(missing):,} locations, such as "{pointer.href}" (tried {location.path})'
         yield Remark(place=facts.reading.place, value=value, limit="files in the bundle")
         return
+    folders = Counter(location.path.rpartition("/")[0] for _, _, location in missing)
+    held = {path.rpartition("/")[0] for path in facts.finder.bundle.container.entries}
+    lost = {folder for folder, files in folders.items() if files > _SINGLE and folder not in held}
+    told: set[str] = set()
     for file, pointer, location in missing:
+        folder = location.path.rpartition("/")[0]
+        if folder in lost:
+            if folder not in told:
+                value = f"none of {folders[folder]:,} files in {folder}/"
+                yield Remark(place=pointer.place, value=value, limit="the files")
+            told.add(folder)
+            continue
         renamed = facts.finder.by_digest(digest_name(file.checksum_type), file.checksum)
         detail = f'"{renamed}" has its checksum' if renamed else location.detail
         there = f"; {detail}" if detail else ""
