@@ -30,10 +30,9 @@ T = TypeVar("T")
 
 
 @contextlib.contextmanager
-def local_workers(count: int) -> Iterator[Executor]:
-    """Worker processes of this machine, each with its share of the cores for decoding."""
-    threads = max(1, (os.cpu_count() or 1) // count)
-    pool = _Pool(count, threads)
+def local_workers(count: int, *, cores: int = 1) -> Iterator[Executor]:
+    """Worker processes of this machine, each with its share of the `cores` that we may use for decoding."""
+    pool = _Pool(count, max(1, cores // count))
     try:
         yield pool
     finally:
@@ -87,6 +86,10 @@ def _begin(threads: int, leaving: Event) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop: between frames
 
 
+PATIENCE = "10s"
+"""How long a scheduler is asked until it answers."""
+
+
 @contextlib.contextmanager
 def scheduled_workers(address: str) -> Iterator[Executor]:
     """The workers of a Dask scheduler, ``tcp://host:port``; they see the same folders as we do.
@@ -100,7 +103,7 @@ def scheduled_workers(address: str) -> Iterator[Executor]:
             "--scheduler needs the package distributed; install it with: pip install 'solander[cluster]'"
         ) from error
     try:
-        client = Client(address, timeout="10s", set_as_default=False)
+        client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError) as error:
         raise ToolError(f"{address}: no scheduler answers there ({error}); is it running?") from error
     with client:

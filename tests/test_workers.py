@@ -56,8 +56,9 @@ def test_processes_give_what_this_process_gives_in_the_order_of_the_jobs(tmp_pat
     here = {job.frame: frame.process(job) for job in jobs}
     for job in jobs:
         (job.folder / frame.RECEIPT).unlink()
-    with workers.local_workers(2) as pool:
+    with workers.local_workers(2, cores=7) as pool:
         there = workers.run_frames(jobs, pool)
+        assert pool.submit(os.getenv, "VIPS_CONCURRENCY").result() == "3"  # each its share of the cores
     assert list(there) == ["a1", "a2", "a3"]
     assert there == here
 
@@ -110,7 +111,8 @@ def test_an_interruption_lets_frames_that_have_begun_end(tmp_path: Path) -> None
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="sends a signal")
-def test_a_scheduler_that_is_not_there_is_said_to_be_missing() -> None:
+def test_a_scheduler_that_is_not_there_is_said_to_be_missing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers, "PATIENCE", "500ms")
     with (
         pytest.raises(ToolError, match="no scheduler answers"),
         workers.scheduled_workers("tcp://127.0.0.1:9"),

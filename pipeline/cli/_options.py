@@ -104,7 +104,8 @@ def executor(jobs: int | None, scheduler: str) -> Iterator[Executor]:
     """Give the executor that the options ask for."""
     from pipeline.workers import local_workers, scheduled_workers
 
-    workers = scheduled_workers(scheduler) if scheduler else local_workers(jobs or cores())
+    ours = cores()
+    workers = scheduled_workers(scheduler) if scheduler else local_workers(jobs or ours, cores=ours)
     with workers as chosen:
         yield chosen
 
