@@ -44,7 +44,7 @@ def read(kind: type[Receipt], path: Path) -> Receipt | None:
 def key_of(*parts: object) -> str:
     """Return a digest of values: equal for equal values, whatever the machine or the day."""
     text = json.dumps([to_json(part) for part in parts], ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    return hashlib.sha256(text.encode(errors="surrogatepass")).hexdigest()
 
 
 def to_json(value: object) -> Any:

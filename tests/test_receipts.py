@@ -131,6 +131,7 @@ def test_keys_tell_values_apart() -> None:
     assert receipts.key_of(RECORD) == receipts.key_of(dataclasses.replace(RECORD))
     assert receipts.key_of(RECORD) != receipts.key_of(other)
     assert receipts.key_of("a", "b") != receipts.key_of("ab")
+    assert receipts.key_of("caf\udce9") != receipts.key_of("caf\udce8")  # folders whose bytes are no UTF-8
 
 
 def test_what_has_no_json_form_is_refused() -> None:
