@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import itertools
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.audit.mending import ASIDE
@@ -66,17 +66,20 @@ def look(store: Store, hierarchy: Hierarchy, before: Iterable[Note] = ()) -> Aro
     )
 
 
-def of_nobody(strays: Iterable[Entry], around: Around) -> tuple[Entry, ...]:
-    """Return what lies in no object, and no deposit wrote or has begun to write since it was listed.
+def of_nobody(strays: Sequence[Entry], written: Iterable[str]) -> tuple[Entry, ...]:
+    """Return what lies in no object, and in no place that was `written` since the store was listed.
 
-    Empty folders that lead to what is being deposited are of that deposit too.
+    Empty folders that lead to such a place are not empty any more, or are of whoever writes there.
     """
-    starts = tuple(f"{place}/" for place in around.written)
-    leading = {*around.written, *(above for place in around.written for above in folders_above(place))}
+    if not strays:
+        return ()
+    places = frozenset(written)
+    leading = {*places, *(above for place in places for above in folders_above(place))}
     return tuple(
         each
         for each in strays
-        if not each.path.startswith(starts) and not (each.is_folder and each.path in leading)
+        if not (each.is_folder and each.path in leading)
+        and not any(above in places for above in folders_above(each.path))
     )
 
 

@@ -14,22 +14,21 @@ from collections.abc import Callable, Iterator, Mapping, Set
 from concurrent.futures import Future
 from dataclasses import dataclass, field, replace
 
-from pipeline.audit import around, mending, restoring, schedule
+from pipeline.audit import around, mending, schedule
 from pipeline.audit.around import AROUND, Around
 from pipeline.audit.history import KEPT, History, version_inventories
-from pipeline.audit.mending import Copy
+from pipeline.audit.judging import MENDABLE_CODES, Judge, condition_of
 from pipeline.audit.reading import Reader, Reading, Throttle
 from pipeline.audit.record import Known, Record
+from pipeline.audit.repairing import Repairs
 from pipeline.audit.replicas import Replica, replica_of, storage_root
 from pipeline.audit.restoring import Lost
 from pipeline.audit.values import Audit, Clock, Condition, Mend, Options, Outcome
-from pipeline.errors import Interrupted, PipelineError
+from pipeline.errors import Interrupted
 from pipeline.findings import Level, Report
 from pipeline.ocfl import locking, reading, validating, walking
-from pipeline.ocfl.inventory import timestamp
-from pipeline.ocfl.locking import Note
-from pipeline.ocfl.reading import ObjectFacts, RootFacts
-from pipeline.ocfl.walking import Found, Hierarchy, Root
+from pipeline.ocfl.reading import ObjectFacts
+from pipeline.ocfl.walking import Found, Hierarchy
 from pipeline.progress import SILENT, Progress
 from pipeline.specs import ocfl
 from pipeline.stores import Kind, Store, StoreError
@@ -41,9 +40,6 @@ PARTS_KEPT = dt.timedelta(days=30)
 """How long what was read of an unfinished object counts."""
 MOST_WARNED = 1000
 """Intact objects with warnings that are told of one by one: often it is the same of every object."""
-HISTORY_CODES = frozenset({"K001", "K002", "K003", "K007"})
-"""Of ours, those that are damage or loss."""
-MENDABLE_CODES = validating.FIXITY_CODES | {"K007"}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -97,14 +93,16 @@ class _Run:
         self._throttle = Throttle(options.bytes_per_s, clock)
         self._known: dict[str, Known] = {}
         self._begun: dict[str, tuple[tuple[Mend, dt.datetime], ...]] = {}
-        self._root = RootFacts()
-        self._layout_root: Root | None = None
         self._replica: Replica | None = None
         self._counts: Counter[Condition] = Counter()
         self._told: list[Outcome] = []
-        self._read_bytes = self._files = self._warned = self._not_told = self._brought_back = 0
+        self._read_bytes = self._files = self._warned = self._not_told = 0
+        self._not_listed = 0
+        """Objects that the record knows and that were not seen."""
         self._is_complete = True
+        self._judge: Judge
         self._reader: Reader
+        self._repairs: Repairs
         self.on_outcome: Callable[[Outcome], None] = lambda _: None
 
     def run(self, replica: Store | None) -> Audit:
@@ -120,8 +118,9 @@ class _Run:
         last_run = self._record.begin_run(self._started)
         if self._options.repairs:
             mending.clear(self._store, host=self._options.host, pid=self._options.pid)
-        self._layout_root = hierarchy.root
+        self._judge = Judge(self._store, hierarchy.root, self._record, self._known, self._replica)
         lost = self._lost(there, unknown.keys())
+        self._not_listed = len(lost) + len(unknown)
         plan = self._plan(hierarchy, last_run, {each.place for each in lost})
         for place, why in sorted(unknown.items()):
             self._tell_unknown(self._known[place], why)
@@ -176,7 +175,6 @@ class _Run:
         self._tell(outcome)
         if outcome.condition is not Condition.LOST:
             self._record.take(outcome)
-            self._brought_back += 1
         self._commit_now_and_then()
 
     def _of_lost(self, known: Known) -> Outcome:
@@ -194,30 +192,23 @@ class _Run:
         lost = Lost(known=known, versions=self._record.versions_of(known.place))
         if self._is_over():
             return replace(outcome, mends=(lost.mend("the budget ran out before it was looked for"),))
+        if self._options.repairs:
+            self._progress.say(f"looking for {known.object_id or known.place} in {replica.store.url}")
         with Reader(replica.store, threads=self._options.threads, throttle=self._throttle) as reader:
-            found = restoring.look_for(lost, replica, reader)
-        if isinstance(found, Mend):
-            return replace(outcome, mends=(found,))
-        if not self._options.repairs:
-            return replace(outcome, mends=(found.mend,))
-        self._progress.say(f"bringing back {known.object_id} from {found.mend.source}")
-        try:
-            with self._alone(known.place, known.object_id):
-                self._record.begin_mend(known.place, found.mend, self._started)
-                aside = tuple(restoring.write(found, replica.store, self._store, known.place, self._started))
-        except PipelineError as error:
-            return replace(outcome, mends=(replace(found.mend, hindrance=error.message),))
-        return self._proved_again(outcome, replace(found.mend, kept_aside=", ".join(aside)))
+            mend = self._repairs.brought_back(lost, reader)
+        if mend.hindrance or not self._options.repairs:
+            return replace(outcome, mends=(mend,))
+        return self._proved_again(outcome, mend)
 
     def _proved_again(self, lost: Outcome, mend: Mend) -> Outcome:
         """Prove an object that was brought back, as any other."""
         anew = _InHand(found=Found(lost.place, 0, 0))
-        self._read_at_once(anew)
+        self._read_at_once(anew, to_the_end=True)
         if anew.facts is None:
             return replace(lost, mends=(replace(mend, hindrance=anew.trouble[""]),))
         facts = reading.with_digests(anew.facts, anew.digests, unread=anew.trouble, gone=anew.gone)
-        report, _ = self._judged(facts)
-        condition = _condition(report, anew.trouble)
+        report, _ = self._judge.judged(facts)
+        condition = condition_of(report, anew.trouble)
         if condition is Condition.INTACT:
             condition, mend = Condition.MENDED, replace(mend, is_mended=True)
         else:
@@ -234,6 +225,9 @@ class _Run:
         try:
             with Reader(self._store, threads=self._options.threads, throttle=self._throttle) as reader:
                 self._reader = reader
+                self._repairs = Repairs(
+                    self._store, self._judge, self._record, reader, self._options, self._started
+                )
                 for each in lost:
                     self._take_lost(each)
                 self._read_in_order(plan)
@@ -266,9 +260,9 @@ class _Run:
             yield from self._files_of(in_hand)
             yield in_hand, None
 
-    def _files_of(self, in_hand: _InHand) -> Iterator[_Item]:
+    def _files_of(self, in_hand: _InHand, *, to_the_end: bool = False) -> Iterator[_Item]:
         try:
-            facts = self._look(in_hand.found.place)
+            facts = self._judge.look(in_hand.found.place)
         except StoreError as error:
             in_hand.trouble[""] = error.message
             return
@@ -277,23 +271,17 @@ class _Run:
         for path, said in reading.claims(facts).items():
             if said.keys() <= in_hand.digests.get(path, {}).keys():
                 continue
-            if self._is_over():
+            if self._is_over() and not to_the_end:
                 in_hand.is_unfinished = True
                 return
             yield in_hand, self._reader.submit(facts.place, path, said)
 
-    def _read_at_once(self, in_hand: _InHand) -> None:
-        """Look at an object, and read all its content before anything else."""
-        begun = [future for _, future in self._files_of(in_hand) if future is not None]
+    def _read_at_once(self, in_hand: _InHand, *, to_the_end: bool = False) -> None:
+        """Look at an object, and read all its content before anything else; `to_the_end` in any budget."""
+        items = self._files_of(in_hand, to_the_end=to_the_end)
+        begun = [future for _, future in items if future is not None]
         for future in begun:
             self._take_reading(in_hand, future.result())
-
-    def _look(self, place: str) -> ObjectFacts:
-        facts = reading.look(self._store, place)
-        assert self._layout_root is not None
-        expected = walking.expected_place(self._layout_root.layout, facts.object_id)
-        root = RootFacts(spec_version=self._layout_root.spec_version, layout_path=expected)
-        return replace(facts, root=root)
 
     def _part(self, facts: ObjectFacts) -> dict[str, dict[str, str]]:
         """What an earlier run read of the object before its budget ran out."""
@@ -366,22 +354,22 @@ class _Run:
         if in_hand.is_unfinished:
             self._keep_part(facts, in_hand)
             return self._made(facts, Report(), in_hand, Condition.UNFINISHED)
-        facts, report, other = self._judged_as_read(facts)
-        if why := self._why_not_there_yet(facts, report):
+        facts, report, other = self._judge.judged_as_read(facts)
+        if why := self._judge.why_not_there_yet(facts, report):
             in_hand.trouble[""] = why
             return self._unknown(in_hand)
-        if report.at(Level.ERROR) and self._has_changed(in_hand.facts):
+        if report.at(Level.ERROR) and self._judge.has_changed(in_hand.facts):
             return self._again(in_hand)
         if not report.codes & MENDABLE_CODES:
-            return self._made(facts, report, in_hand, _condition(report, in_hand.trouble))
+            return self._made(facts, report, in_hand, condition_of(report, in_hand.trouble))
         return self._with_mends(facts, report, other, in_hand)
 
     def _with_mends(
         self, facts: ObjectFacts, before: Report, other: ObjectFacts | None, in_hand: _InHand
     ) -> Outcome:
         assert in_hand.facts is not None
-        facts, report, mends = self._mended(facts, before, other, in_hand.facts)
-        condition = _condition(report, in_hand.trouble)
+        facts, report, mends = self._repairs.mended(facts, before, other, in_hand.facts)
+        condition = condition_of(report, in_hand.trouble)
         done = [each for each in mends if each.is_mended]
         if done and condition is Condition.INTACT:
             condition = Condition.MENDED
@@ -394,66 +382,11 @@ class _Run:
             return outcome
         tried = {each.path for each in outcome.mends}
         begun = [each for each in self._begun.get(outcome.place, ()) if each[0].path not in tried]
-        ended = (self._ended(each, outcome, at) for each, at in begun)
+        ended = (self._repairs.ended(each, outcome, at) for each, at in begun)
         if not (done := tuple(each for each in ended if each.is_mended)):
             return outcome
         condition = Condition.MENDED if outcome.condition is Condition.INTACT else outcome.condition
         return replace(outcome, mends=(*outcome.mends, *done), condition=condition)
-
-    def _ended(self, mend: Mend, outcome: Outcome, began: dt.datetime) -> Mend:
-        """What became of a mend that an earlier run had begun. Raises StoreError."""
-        if mend.path:
-            return mending.ended(mend, self._store, outcome.place, began)
-        is_whole = outcome.version_inventories.get(outcome.head) == mend.digest
-        return replace(mend, is_mended=is_whole and outcome.condition is Condition.INTACT)
-
-    def _judged_as_read(self, facts: ObjectFacts) -> tuple[ObjectFacts, Report, ObjectFacts | None]:
-        """Judge an object; if somebody has begun to write a version of it, without that version."""
-        report, other = self._judged(facts)
-        if report.at(Level.ERROR) and (note := self._note_of(facts.place)):
-            facts = reading.without_begun(facts, note.version)
-            report, other = self._judged(facts)
-        return facts, report, other
-
-    def _note_of(self, place: str) -> Note | None:
-        """Whoever deposits an object, or began to and was killed."""
-        note = locking.note_of(self._store, place)
-        return None if note is None or note.is_mending else note
-
-    def _why_not_there_yet(self, facts: ObjectFacts, report: Report) -> str:
-        """Why an object has no inventory, if its first deposit has not come to that."""
-        known = self._known.get(facts.place)
-        if "" in facts.inventories or not report.at(Level.ERROR) or (known and known.head):
-            return ""
-        note = self._note_of(facts.place)
-        return f"is being {note}, and has no version yet; prove it in the next run" if note else ""
-
-    def _judged(self, facts: ObjectFacts) -> tuple[Report, ObjectFacts | None]:
-        other, trouble = self._other(facts)
-        history = History(
-            known=self._known.get(facts.place),
-            facts=facts,
-            versions=self._record.versions_of(facts.place),
-            replica=other,
-            has_replica=self._replica is not None,
-            replica_trouble=trouble,
-        )
-        return validating.validate_object(facts) + KEPT.judge(history, place=facts.place), other
-
-    def _other(self, facts: ObjectFacts) -> tuple[ObjectFacts | None, str]:
-        """The same object in the replica, and why it did not give it."""
-        try:
-            return (self._replica.object_of(facts) if self._replica else None), ""
-        except StoreError as error:
-            return None, error.message
-
-    def _has_changed(self, before: ObjectFacts) -> bool:
-        """True if somebody wrote the object while it was read: what was found may be of neither state."""
-        try:
-            now = reading.look(self._store, before.place)
-        except StoreError:
-            return False
-        return now.entries != before.entries or version_inventories(now) != version_inventories(before)
 
     def _again(self, in_hand: _InHand) -> Outcome:
         """Prove an object once more, alone, after it changed under our eyes."""
@@ -462,10 +395,10 @@ class _Run:
         if anew.facts is None or anew.is_unfinished:
             return self._unknown(anew)
         facts = reading.with_digests(anew.facts, anew.digests, unread=anew.trouble, gone=anew.gone)
-        facts, report, _ = self._judged_as_read(facts)
-        if report.at(Level.ERROR) and self._has_changed(anew.facts):
+        facts, report, _ = self._judge.judged_as_read(facts)
+        if report.at(Level.ERROR) and self._judge.has_changed(anew.facts):
             anew.trouble[""] = "was changed again and again while it was read; prove it in the next run"
-        return self._made(facts, report, anew, _condition(report, anew.trouble))
+        return self._made(facts, report, anew, condition_of(report, anew.trouble))
 
     def _unknown(self, in_hand: _InHand) -> Outcome:
         known = self._known.get(in_hand.found.place)
@@ -505,78 +438,6 @@ class _Run:
         if inventory := _inventory_digest(facts):
             self._record.keep_part(facts.place, inventory, in_hand.digests, self._clock.now())
 
-    # ------------------------------------------------------------------------------------- mending
-
-    def _mended(
-        self, facts: ObjectFacts, report: Report, other: ObjectFacts | None, seen: ObjectFacts
-    ) -> tuple[ObjectFacts, Report, tuple[Mend, ...]]:
-        """Look for intact copies; with --repair put them in place, if nobody else writes to the object."""
-        own = Copy(store=self._store, facts=facts)
-        there = Copy(store=self._replica.store, facts=other) if self._replica and other else None
-        found = [mending.with_source(each, own, there) for each in mending.wanted(facts, other)]
-        if not self._options.repairs or not any(each.source for each in found):
-            return facts, report, tuple(found)
-        with contextlib.ExitStack() as stack:
-            try:
-                stack.enter_context(self._alone(seen.place, seen.object_id))
-                if self._has_changed(seen):
-                    address = f"{self._store.url}/{seen.place}"
-                    raise StoreError(f"{address}: was written meanwhile; audit it again")
-            except StoreError as error:
-                return facts, report, tuple(replace(each, hindrance=error.message) for each in found)
-            return self._put_right(facts, report, found, own, there)
-
-    @contextlib.contextmanager
-    def _alone(self, place: str, object_id: str) -> Iterator[None]:
-        """Keep others from writing an object. Raises StoreError if somebody does, or began to."""
-        note = Note(
-            object_id=object_id,
-            place=place,
-            host=self._options.host,
-            pid=self._options.pid,
-            started=timestamp(self._started),
-            is_mending=True,
-        )
-        if locking.note_of(self._store, place):
-            raise StoreError(
-                f"{self._store.url}/{place}: somebody began to write it, and has not ended; let "
-                "the next deposit finish it, then mend it"
-            )
-        with locking.held(self._store, note):
-            yield
-
-    def _put_right(
-        self, facts: ObjectFacts, report: Report, found: list[Mend], own: Copy, there: Copy | None
-    ) -> tuple[ObjectFacts, Report, tuple[Mend, ...]]:
-        """Put intact copies in their places, inventories first, and judge anew."""
-        other = there.facts if there else None
-        done: list[Mend] = []
-        for _ in range(2):  # a mended inventory may show what else is damaged
-            for each in found:
-                if each.source:
-                    self._record.begin_mend(facts.place, each, self._started)
-                done.append(mending.mended(each, own, there, self._started))
-            facts = self._read_again(facts, {each.path for each in done})
-            report, _other = self._judged(facts)
-            own = Copy(store=self._store, facts=facts)
-            tried = {each.path for each in done}
-            rest = [each for each in mending.wanted(facts, other) if each.path not in tried]
-            found = [mending.with_source(each, own, there) for each in rest]
-            if not found:
-                break
-        return facts, report, (*done, *found)
-
-    def _read_again(self, facts: ObjectFacts, paths: set[str]) -> ObjectFacts:
-        """Look at the object anew; of content, read what was written and what is newly claimed."""
-        now = self._look(facts.place)
-        digests = dict(facts.digests or {})
-        for path, said in reading.claims(now).items():
-            if path in paths or not said.keys() <= digests.get(path, {}).keys():
-                if path in facts.unread and path not in paths:
-                    continue
-                digests[path] = self._reader.read(now.place, path, said).digests
-        return reading.with_digests(now, digests, unread=facts.unread)
-
     # --------------------------------------------------------------------------------------- ending
 
     def _finish(self, hierarchy: Hierarchy, plan: schedule.Plan, last_run: str, beside: Around) -> Audit:
@@ -584,7 +445,7 @@ class _Run:
         ended = max(self._clock.now(), self._started)  # a clock may be put back in the middle
         done = sum(self._counts[each] for each in Condition if each is not Condition.LOST)
         self._record.end_run(ended, read_bytes=self._read_bytes, objects=done)
-        strays = around.of_nobody(hierarchy.strays, beside)
+        strays = around.of_nobody(hierarchy.strays, beside.written | self._record.there())
         root = validating.validate_root(replace(hierarchy, strays=strays, same_ids=self._record.same_ids()))
         return Audit(
             store=self._store.url,
@@ -592,7 +453,7 @@ class _Run:
             started=self._started,
             ended=ended,
             took_s=took_s,
-            planned=len(plan.objects) + self._brought_back,
+            planned=len(plan.objects) + self._not_listed,
             order=plan.order,
             outcomes=tuple(self._told),
             counts=dict(self._counts),
@@ -631,15 +492,6 @@ class _Run:
                 found = KEPT.judge(history, place=place).findings
                 report += Report(findings=tuple(replace(each, place=place) for each in found))
         return report
-
-
-def _condition(report: Report, trouble: Mapping[str, str]) -> Condition:
-    errors = {each.code for each in report.at(Level.ERROR)}
-    if errors & (validating.FIXITY_CODES | HISTORY_CODES):
-        return Condition.DAMAGED
-    if trouble:
-        return Condition.UNREAD
-    return Condition.FAULTY if errors else Condition.INTACT
 
 
 def _inventory_digest(facts: ObjectFacts) -> str:

@@ -111,6 +111,10 @@ class Record:
         )
         return {row[0]: Known._make(row) for row in rows}
 
+    def there(self) -> frozenset[str]:
+        """The places of all objects that are there."""
+        return frozenset(place for (place,) in self._ask("SELECT place FROM objects WHERE is_there"))
+
     def see(self, objects: Iterable[Found], now: dt.datetime, *, unknown: Iterable[str] = ()) -> None:
         """Take in which objects are there, and which are not any more; of `unknown` places nothing is."""
         with self._telling():

@@ -132,7 +132,7 @@ def _order(path: str) -> tuple[int, str]:
 def write(whole: Whole, source: Store, own: Store, place: str, now: dt.datetime) -> Iterator[str]:
     """Write the object into its place, and yield where things are kept that were in the way.
 
-    Every file is read back. Raises StoreError and other PipelineErrors: the next run goes on.
+    It is still to be read back. Raises StoreError and other PipelineErrors: the next run goes on.
     """
     for path, digest in whole.digests.items():
         mend = Mend(path=path, algorithm=ocfl.SHA512, digest=digest)

@@ -28,6 +28,7 @@ def lost(world: World) -> World:
     """A world that was proved, and then lost its first object."""
     world.run()
     shutil.rmtree(world.root / PLACE.partition("/")[0])
+    (world.root / PLACE).parent.mkdir(parents=True)
     return world
 
 
@@ -53,6 +54,7 @@ def test_a_lost_object_is_brought_back_as_it_was(lost: World) -> None:
     assert (mend_of(done).path, mend_of(done).is_mended) == ("", True)
     assert mend_of(done).source == f"{lost.copy_root}/{PLACE}"
     assert done.planned == 4
+    assert done.root.codes == set()
     assert list(unfinished(lost.store)) == []
     after = lost.run()
     assert after.exit_status is ExitStatus.DONE
@@ -70,7 +72,7 @@ def test_without_being_asked_for_it_is_named_alone(lost: World) -> None:
         digest=make_ocfl.digest((lost.copy_root / PLACE / "inventory.json").read_bytes()),
         source=f"{lost.copy_root}/{PLACE}",
     )
-    assert done.root.codes == set()
+    assert done.root.codes == {"E073"}
 
 
 def another_layout(world: World) -> None:
@@ -160,7 +162,7 @@ def test_what_was_seen_here_and_never_proved_is_not_brought_back(world: World) -
 
 def test_what_the_record_was_told_to_forget_is_not_brought_back(lost: World) -> None:
     lost.ask(lambda record: record.forget(IDS[0]))
-    assert repaired(lost).root.codes == {"K006"}
+    assert repaired(lost).root.codes == {"K006", "E073"}
     assert not lost.at(0).exists()
 
 
@@ -168,6 +170,16 @@ def test_nothing_is_looked_for_when_the_budget_is_over(lost: World) -> None:
     lost.time.step_s = 1.0
     done = lost.run(replica=FolderStore(lost.copy_root), repairs=True, budget_s=1.0)
     assert "the budget ran out" in mend_of(done).hindrance
+
+
+@pytest.mark.parametrize("budget_s", [2.0, 3.0, 4.0, 5.0])
+def test_what_was_begun_is_proved_to_its_end_in_any_budget(lost: World, budget_s: float) -> None:
+    lost.time.step_s = 1.0
+    lost.run(replica=FolderStore(lost.copy_root), repairs=True, budget_s=budget_s, threads=1)
+    outcome = lost.outcomes[0]
+    content = sum("/content/" in path for path, _ in every_file(lost.copy_root / PLACE))
+    assert (outcome.condition, outcome.files) in ((Condition.MENDED, content), (Condition.LOST, 0))
+    assert (outcome.condition is Condition.MENDED) is (budget_s > 2.0)
 
 
 def test_what_is_left_of_it_stays_and_what_is_wrong_is_kept_aside(lost: World) -> None:
