@@ -79,6 +79,7 @@ def test_a_set_of_volumes_has_a_page_with_a_card_for_each() -> None:
     )
     found = Page(volumes_page(page))
     assert found.one("h1").text == "Of bees & honey"
+    assert found.one("p", class_="count").text == "2 volumes"
     cards = found.one("ol", class_="cards").inside
     links = [each.attributes["href"] for each in cards if each.tag == "a"]
     assert links == ["../../items/adl-ms-1/", "../../items/adl-ms-2/"]

@@ -133,6 +133,12 @@ class Visit:
         for key in keys:
             self.page.keyboard.press(key)
 
+    def offered(self, label: str) -> str:
+        """Return what a field has, once its dialog has come."""
+        field = self.page.get_by_label(label)
+        field.wait_for()
+        return field.input_value()
+
     def shot(self, selector: str = "#stage") -> Pixels:
         """Return what is seen of an element, (rows, columns, RGB)."""
         png = self.page.locator(selector).screenshot(animations="disabled")

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import gzip
+import json
 import re
 from pathlib import Path
 
 import pytest
 
+from pipeline.pages import ItemPage, item_page
 from tests.web.browsing import Visit
 from tests.web.conftest import Open
-from tests.web.demo_site import CODEX, GONE, ITEMS, LIGHTS
+from tests.web.demo_site import BASE_URL, CODEX, GONE, ITEMS, LIGHTS
 
 PAGES = ("", *(f"items/{item}/" for item in ITEMS), f"items/{GONE}/")
 MOST_BYTES = 100_000
@@ -80,6 +82,43 @@ def test_a_dialog_that_cannot_be_fetched_says_so(visit: Open) -> None:
         opened.press("c")
     assert alert.value.message == "This could not be fetched."
     alert.value.dismiss()
+
+
+def test_an_item_of_one_view_offers_nothing_to_turn_to(visit: Open, demo: Path) -> None:
+    manifest = json.loads((demo / f"site/iiif/{CODEX}/manifest.json").read_bytes())
+    alone = manifest | {"items": manifest["items"][:1], "structures": []}
+    page = item_page(ItemPage(manifest=alone, base_url=BASE_URL, site_title={"en": ["Aldermoor Library"]}))
+    opened = visit("")
+    opened.page.route(f"**/items/{CODEX}/", lambda route: route.fulfill(body=page, content_type="text/html"))
+    opened.open(f"items/{CODEX}/")
+    opened.awake().press("a", "o", "End")
+    assert opened.page.locator("#stage").is_visible()
+    assert opened.page.get_by_role("button", name="Measure").is_visible()
+    for name in ("Overview", "Openings", "Back", "Onwards"):
+        assert not opened.page.get_by_role("button", name=name).is_visible()
+    assert not opened.page.get_by_role("navigation", name="All views").is_visible()
+    opened.assert_clean()
+
+
+def test_a_narrow_front_page_leaves_no_gap_above_a_picture(visit: Open) -> None:
+    page = visit(width=360).page
+    frame, picture = (page.locator(f".cards {name}").first.bounding_box() for name in (".frame", "img"))
+    assert frame is not None
+    assert picture is not None
+    assert picture["y"] == pytest.approx(frame["y"], abs=1)
+
+
+@pytest.mark.parametrize("path", ["", f"items/{GONE}/", f"items/{CODEX}/"])
+@pytest.mark.parametrize("width", [360, 1920])
+def test_what_stands_at_the_left_of_a_page_has_one_edge(visit: Open, path: str, width: int) -> None:
+    page = visit(path, width=width, height=900).page
+    edges = {
+        page.locator(name).first.evaluate(
+            "node => node.getBoundingClientRect().left + parseFloat(getComputedStyle(node).paddingLeft)"
+        )
+        for name in ("main h1", ".masthead", "main p.small, main .over, #record")
+    }
+    assert len(edges) == 1
 
 
 # ----------------------------------------------------------------------------------- without JavaScript

@@ -147,7 +147,7 @@ def test_an_opening_shows_both_pages_each_on_its_side(visit: Open, item: str, ve
         opened.page.mouse.wheel(0, -200)
         opened.page.wait_for_timeout(40)
     opened.press("c")
-    seen = opened.page.get_by_label("Link to what you see now").input_value()
+    seen = opened.offered("Link to what you see now")
     on_the_left = verso if verso_is_left else recto
     assert f"#view={on_the_left}&xywh=" in seen  # the link is to the page that is seen
 
@@ -365,7 +365,7 @@ def test_the_link_that_is_offered_leads_back_to_what_was_seen(visit: Open) -> No
     opened.settle()
     seen = opened.shot("#plane")
     opened.press("c")
-    link = opened.page.get_by_label("Link to what you see now").input_value()
+    link = opened.offered("Link to what you see now")
     assert link.startswith(f"{BASE_URL}/items/{RIGHT_TO_LEFT}/#view=or3_0004_001r&xywh=")
     again = visit(link.removeprefix(f"{BASE_URL}/"), width=900, height=900).awake()
     again.press("Escape")
@@ -377,7 +377,7 @@ def test_the_link_that_is_offered_leads_back_to_what_was_seen(visit: Open) -> No
 def test_a_citation_names_holder_item_view_and_address(visit: Open) -> None:
     opened = visit(f"items/{CODEX}/#view=ms7_0009_003r", width=500, height=900).awake()
     opened.page.get_by_role("button", name="Cite").click()
-    text = opened.page.get_by_label("Citation").input_value()
+    text = opened.offered("Citation")
     for part in ("Aldermoor Library", "MS 7", "f. 3r", f"{BASE_URL}/items/{CODEX}/#view=ms7_0009_003r"):
         assert part in text
 
@@ -394,6 +394,12 @@ def test_downloads_say_their_rights_and_are_there(visit: Open) -> None:
     assert any(link.endswith(".pdf") for link in own)
     for link in own:
         assert opened.page.request.get(link).ok, link
+
+
+@pytest.mark.parametrize(("width", "height"), [(320, 256), (500, 400), (768, 1024), (1280, 800)])
+def test_a_link_to_a_view_leads_to_the_desk_and_not_to_its_row(visit: Open, width: int, height: int) -> None:
+    opened = visit(f"items/{CODEX}/#view=ms7_0009_003r", width=width, height=height).awake()
+    assert opened.page.evaluate("scrollY") == 0
 
 
 def test_a_turn_is_kept_in_the_link(visit: Open) -> None:

@@ -28,7 +28,9 @@ export class Desk {
     this.language = language;
     this.OpenSeadragon = OpenSeadragon;
     this.views = item.views;
-    this.isPaged = item.behavior === "paged";
+    const isSingle = this.views.length < 2;
+    root.classList.toggle("single", isSingle);
+    this.isPaged = item.behavior === "paged" && !isSingle;
     this.isContinuous = item.behavior === "continuous";
     this.together = this.isPaged && innerWidth > innerHeight;
     this.turn = 0;
@@ -380,6 +382,7 @@ export class Desk {
   }
 
   layOut() {
+    if (this.views.length < 2) return;
     const isLaid = this.root.classList.toggle("laid");
     this.one("#lay-out").setAttribute("aria-pressed", String(isLaid));
     this.strip.reveal(this.open);
