@@ -19,7 +19,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """An empty folder to stand in, with a fixed clock and threads for workers."""
 
     @contextlib.contextmanager
-    def threads(count: int) -> Iterator[Executor]:
+    def threads(count: int, *, cores: int) -> Iterator[Executor]:
         with ThreadPoolExecutor(count) as pool:
             yield pool
 
