@@ -54,8 +54,9 @@ def new_item_folder(
         guesses=guesses,
         sessions=sessions,
     )
-    write_atomically(pages_csv, _pages_csv(draft).encode())
-    write_atomically(item_toml, _item_toml(draft).encode())
+    texts = {pages_csv: _pages_csv(draft), item_toml: _item_toml(draft)}
+    for path, text in texts.items():
+        write_atomically(path, text.encode())
     return item_toml, pages_csv
 
 
@@ -131,7 +132,7 @@ class _Draft:
 def _shelfmark(names: Sequence[PurePosixPath], folder: Path) -> str:
     """Return what the names have in common, with blanks between its words, or else the folder's name."""
     words = " ".join(common_prefix(names).replace("_", " ").replace("-", " ").split()).strip(" .")
-    return words or folder.resolve().name or "item"
+    return words or folder.resolve().name.encode(errors="ignore").decode().strip() or "item"
 
 
 def _item_id(shelfmark: str) -> str:
@@ -211,11 +212,17 @@ def _covered_mm(facts: MasterFacts) -> tuple[float, float] | None:
 
 
 def _way_to(masters: Path, folder: Path) -> str:
-    """Return the path of the masters from the item's folder, with ``/``."""
+    """Return the way from the item's folder to the masters, by ``/``. Raises InputError if it is no text."""
     try:
-        return Path(os.path.relpath(masters.resolve(), folder.resolve())).as_posix()
+        way = Path(os.path.relpath(masters.resolve(), folder.resolve())).as_posix()
     except ValueError:  # another drive
-        return masters.resolve().as_posix()
+        way = masters.resolve().as_posix()
+    if any(unicodedata.category(letter) == "Cs" for letter in way):
+        raise InputError(
+            f"{masters}: its path is not text in UTF-8, which item.toml must be; rename the folder; "
+            "nothing was written"
+        )
+    return way
 
 
 # ------------------------------------------------------------------------------------- what is written

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import os
 import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
@@ -236,6 +237,20 @@ def test_names_that_a_page_list_cannot_hold_are_refused_by_name(tmp_path: Path, 
     assert len(caught.value.problems) == 1
     assert "rename" in caught.value.problems[0].advice
     assert not (tmp_path / "item").exists()
+
+
+def test_a_path_that_is_no_text_cannot_be_written_down(tmp_path: Path) -> None:
+    masters = masters_named(tmp_path / os.fsdecode(b"caf\xe9"), ["1.tif"])
+    with pytest.raises(InputError, match="nothing was written"):
+        new_item_folder(tmp_path / "item", masters, read_facts=lambda _: None, today=TODAY)
+    assert not (tmp_path / "item").exists()
+
+
+def test_a_folder_whose_name_is_no_text_gives_the_shelfmark_what_can_be_read(tmp_path: Path) -> None:
+    folder = tmp_path / os.fsdecode(b"MS caf\xe9")
+    masters = masters_named(folder / "masters", ["1.tif"])
+    new_item_folder(folder, masters, read_facts=lambda _: facts(), today=TODAY)
+    assert loaded(folder).item.shelfmark == "MS caf"
 
 
 def test_starting_twice_elsewhere_writes_the_same_bytes_and_leaves_masters_alone(tmp_path: Path) -> None:
