@@ -365,18 +365,22 @@ _DRAFT_ELEMENT = re.compile(r"[ \t]*([^:]+?)[ \t]*:[ \t]*(.*)")
 def read_info(lines: Iterable[str], file: str, declaration: Declaration) -> _Info:
     """Return labels and values, folded lines joined by one blank, in order (section 2.2.2)."""
     info = _Info()
+    folded: list[list[str]] = []
+    """Of each element the parts of its value, which are joined once: a stranger folds as often as he likes."""
     for number, line in enumerate(lines, start=1):
         if len(line) > bagit.LINE_CHARACTERS and " " in line.strip().partition(": ")[2]:  # it can be folded
             info.long_lines.append(LineFault(file, number, f"{len(line)} characters"))
         if line[:1] in (" ", "\t") and info.elements:
-            label, value = info.elements[-1]
-            info.elements[-1] = (label, f"{value} {line.strip()}".strip())
+            folded[-1].append(line.strip())
         elif why := _element_fault(line, declaration):
             info.faults.append(LineFault(file, number, why))
         else:
             match = (_ELEMENT if declaration.is_final else _DRAFT_ELEMENT).fullmatch(line)
             assert match is not None
-            info.elements.append((match[1], (match[2] or "").strip()))
+            info.elements.append((match[1], ""))
+            folded.append([(match[2] or "").strip()])
+    values = (" ".join(filter(None, parts)) for parts in folded)
+    info.elements[:] = [(label, value) for (label, _), value in zip(info.elements, values, strict=True)]
     return info
 
 

@@ -486,3 +486,8 @@ def _read(folder: Path, data: bytes) -> None:
     except PipelineError:
         return
     assert reading.failure == ""
+
+
+def test_a_value_of_megabytes_that_is_folded_thousands_of_times_is_read_at_once(tmp_path: Path) -> None:
+    folder = bag(tmp_path / "msb-014", info=f"X: {'a' * 8_000_000}\n" + " b\n" * 50_000)
+    assert bounded(JUDGE, folder, seconds=20) == "accepted"
