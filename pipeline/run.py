@@ -23,7 +23,7 @@ from pipeline import __version__, check, files, jsondoc, layout, receipts, wrap
 from pipeline.bundles import Contents, preservation_plan, publication_plan
 from pipeline.derive import DerivePlan
 from pipeline.describe.arrangement import arrange
-from pipeline.errors import ExitStatus, FixityError, SettingsError
+from pipeline.errors import ExitStatus, FixityError, Problem, SettingsError
 from pipeline.findings import Level, Report
 from pipeline.frame import THUMBNAIL, FrameJob, FrameOutcome, is_whole
 from pipeline.master_names import guess_pages
@@ -40,7 +40,7 @@ from pipeline.model import (
     UnreadableMaster,
 )
 from pipeline.progress import SILENT, Progress
-from pipeline.record import ItemFolder, find_settings, load_item, load_settings
+from pipeline.record import PAGES_CSV, ItemFolder, find_settings, load_item, load_settings
 from pipeline.record.pages import short_name, unique
 from pipeline.report import page, quality
 from pipeline.specification import Specification
@@ -198,7 +198,7 @@ def build_item(
 ) -> Built:
     """Carry an item to two sealed bundles, or stop with the findings that stand against it.
 
-    Raises InputError, FixityError, ToolError, Interrupted.
+    Raises SettingsError, InputError, FixityError, ToolError, Interrupted.
     """
     item = opened.item
     workspace = options.work / item.identifier
@@ -208,6 +208,7 @@ def build_item(
         if earlier and earlier.key == key and _still_sealed(earlier, options.bundles, item):
             return _built(item, earlier, options.bundles, was_up_to_date=True)
         _refuse_another_item(earlier, item, workspace)
+        _refuse_an_empty_item(item)
         at_once = check.judge_before_reading(item, waiver=options.waiver)
         if stopped := _stopping(at_once, strict=False):
             return Built(item=item.identifier, status=ExitStatus.WANTING, report=at_once, stopped_by=stopped)
@@ -411,6 +412,18 @@ def _refuse_another_item(earlier: ItemReceipt | None, item: Item, workspace: Pat
             f"this item is {item.shelfmark!r}. Give it an id of its own; or, if it is the same item and its "
             f"shelfmark was corrected, remove {workspace / 'receipt.json'} and run again"
         )
+
+
+def _refuse_an_empty_item(item: Item) -> None:
+    """Do not begin what could only end in a publication bundle without an image."""
+    if not any(view.is_captured for view in item.views):
+        problem = Problem(
+            where=PAGES_CSV,
+            found="no file in any row that shows the object",
+            expected="one captured frame at least",
+            advice="list the masters; until there are any, `solander check` judges the list",
+        )
+        raise SettingsError(f"{item.identifier}: there is nothing to build", problems=[problem])
 
 
 def _stopping(report: Report, *, strict: bool) -> tuple[str, ...]:

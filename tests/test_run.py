@@ -349,6 +349,18 @@ def test_another_item_of_the_same_id_does_not_replace_the_bundles(made: World, e
     assert build(made, executor).frames_kept == 7
 
 
+def test_an_item_of_which_nothing_was_captured_is_told_so_before_anything_is_made(
+    made: World, executor: Executor
+) -> None:
+    (made.item / "pages.csv").write_text("file,label\n,f. 1r\n,f. 1v\n")
+    shutil.rmtree(made.masters)
+    made.masters.mkdir()
+    with pytest.raises(SettingsError, match="nothing to build") as caught:
+        build(made, executor)
+    assert "no file in any row that shows the object" in str(caught.value)
+    assert not made.bundles.exists()
+
+
 def test_two_runs_on_one_item_at_once_are_refused(made: World, executor: Executor) -> None:
     opened, settings = run.open_item(made.item)
     with files.locked(made.work / "msb-014"):
