@@ -122,7 +122,8 @@ def stored_id(root: StorageRoot, names: Iterable[str]) -> str:
 def _refuse_taken(folder: Path, store: Store) -> None:
     if isinstance(store, FolderStore) and folder.resolve().is_relative_to(store.folder):
         raise InputError(f"{folder}: is inside the store, where only objects may be; give another place")
-    if os.path.lexists(folder) and not (folder.is_dir() and not any(folder.iterdir())):
+    is_empty = folder.is_dir() and folder != Path.cwd() and not any(folder.iterdir())
+    if os.path.lexists(folder) and not is_empty:  # whoever stands in a folder would not see it replaced
         raise InputError(f"{folder}: is there already; give the name of a new folder, which will be the bag")
 
 

@@ -14,7 +14,7 @@ from pipeline.ocfl import layouts
 from pipeline.ocfl.layouts import Layout
 from pipeline.ocfl.walking import read_root
 from pipeline.specs import ocfl
-from pipeline.stores import AlreadyThere, Entry, NotInStore, Store
+from pipeline.stores import AlreadyThere, Entry, FolderStore, NotInStore, Store
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +60,8 @@ def open_or_make(store: Store, layout: Layout | None) -> StorageRoot:
 
 def root_to_write(store: Store, layout: Layout | None) -> StorageRoot | None:
     """Do as `open_or_make`, but make nothing: None if there is nothing yet."""
+    if isinstance(store, FolderStore):
+        store.refuse_unwritable()
     there = tuple(_there(store))
     if not any(ocfl.ROOT_DECLARATION.fullmatch(each.name) for each in there):
         _refuse_others(store, there)

@@ -17,22 +17,28 @@ from pipeline.stores.store import Store
 def open_store(address: str, *, patience: Patience | None = None) -> Store:
     """Return the store at an address: a folder's path, ``file:///…``, or ``s3://bucket/prefix``.
 
-    Nothing is created, and nothing is asked of the store yet. Raises InputError for an address of another
-    kind, or with credentials in it.
+    Nothing is created, and nothing is asked of the store yet. Raises InputError for a file, for an address
+    of another kind, or with credentials in it.
     """
     scheme = re.match(r"([A-Za-z][A-Za-z0-9+.-]+):", address)
     if scheme is None:
         if not address:
             raise InputError(f'"": {_EXPECTED}')
-        return FolderStore(Path(address))
+        return _folder(Path(address))
     if scheme[1].lower() == "file":
-        return FolderStore(_file_path(address))
+        return _folder(_file_path(address))
     if scheme[1].lower() == "s3":
         return _object_store(address, patience)
     raise InputError(f'"{shown(address)}": {_EXPECTED}')
 
 
 _EXPECTED = "is no address of a store; expected a folder, or s3://bucket/prefix"
+
+
+def _folder(path: Path) -> FolderStore:
+    if path.is_file():
+        raise InputError(f'"{path}": is a file; expected a folder, or s3://bucket/prefix')
+    return FolderStore(path)
 
 
 def _file_path(address: str) -> Path:

@@ -133,6 +133,18 @@ class FolderStore:
 
     # ------------------------------------------------------------------------------------- writing
 
+    def refuse_unwritable(self) -> None:
+        """Raise StoreError if nothing can be written to the store, or made beside it; nothing is tried."""
+        for wanted in (self.folder, self.folder.parent):
+            there = next(each for each in (wanted, *wanted.parents) if each.exists())
+            if not os.access(there, os.W_OK | os.X_OK):
+                is_sealed = os.statvfs(there).f_flag & os.ST_RDONLY
+                raise StoreError(
+                    f"{there}: {'is mounted read-only' if is_sealed else 'cannot be written to'}, and a store "
+                    "is written in its folder and in the one that this lies in; ask for the permission, or "
+                    "give another place"
+                )
+
     def put(self, path: str, data: bytes, *, if_absent: bool = False) -> None:
         """Do as `Store.put` does."""
         with self._written(path, if_absent) as file:

@@ -94,6 +94,7 @@ def test_a_lost_object_is_told_until_it_is_forgotten(store: Path, capsys: Said) 
         (["store", "--record", "store/record.sqlite"], 2, "which is inside the store"),
         (["store", "--forget", "urn:example:none"], 5, 'knows no object "urn:example:none"'),
         (["store", "--replica", "nowhere"], 5, "nowhere: is not there"),
+        (["store/0=ocfl_1.1"], 5, "is a file; expected a folder"),
         (["nowhere"], 5, "is the address right, and the disk mounted?"),
         (["ftp://example.org/store"], 5, "is no address of a store"),
     ],

@@ -139,6 +139,17 @@ def test_what_was_hardly_begun_is_no_hindrance(
     assert contents(tmp_path / "out") == contents(bag)
 
 
+def test_the_folder_that_one_stands_in_is_no_place(
+    store: Counting, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    with pytest.raises(InputError, match="give the name of a new folder"):
+        got(store, Path())
+    got(store, Path("new"))
+    assert (tmp_path / "here" / "new" / "bagit.txt").exists()
+
+
 def test_what_no_retrieval_left_is_never_removed(store: Counting, tmp_path: Path) -> None:
     theirs = tmp_path / ".out.retrieving" / "thesis.txt"
     theirs.parent.mkdir()
