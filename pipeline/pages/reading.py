@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -148,9 +149,10 @@ BEHAVIORS = (iiif.Behavior.PAGED.value, iiif.Behavior.CONTINUOUS.value, iiif.Beh
 def _views(manifest: Part, links: Links) -> Iterator[View]:
     canvases = [canvas for canvas in _parts(manifest, "items") if canvas.get("type") == "Canvas"]
     tails = [_tail(_string(canvas, "id")) for canvas in canvases]
+    how_many = Counter(tails)
     for number, (canvas, tail) in enumerate(zip(canvases, tails, strict=True), start=1):
-        plain = tail and tails.count(tail) == 1
-        yield _view(canvas, tail if plain else f"view-{number}", links)
+        is_unique = tail and how_many[tail] == 1
+        yield _view(canvas, tail if is_unique else f"~{number}", links)  # a sign that no tail has
 
 
 def _tail(canvas: str) -> str:

@@ -98,7 +98,8 @@ def pieces(value: str) -> tuple[Piece, ...]:
 
 def plain(value: str) -> str:
     """Return a value without its markup, as one line."""
-    return re.sub(r"\s+", " ", "".join(f"{piece.text} " for piece in pieces(value))).strip()
+    text = "".join(piece.text + " " * piece.breaks for piece in pieces(value))
+    return re.sub(r"\s+", " ", text).strip()
 
 
 _BREAKS = frozenset({"br", "p"})
@@ -129,7 +130,7 @@ class _Reader(HTMLParser):
             self._break()
 
     def handle_data(self, data: str) -> None:
-        if data.strip() and not self._unread:
+        if not self._unread:
             self.found.append(Piece(text=data, href=self._href))
 
     def _break(self) -> None:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import html
-import re
 from collections.abc import Mapping
 from typing import Any
 
 from pipeline import layout
 from pipeline.jsondoc import JsonValue
 from pipeline.model import LanguageMap
+from pipeline.pages.text import plain
 from pipeline.publish import collections
 from pipeline.publish.contents import Contents
 from pipeline.publish.record import Site
@@ -18,7 +17,6 @@ from pipeline.publish.sitemaps import item_page
 
 _PAGE = LanguageMap((("en", ("View online",)), ("de", ("Online ansehen",))))
 _PDF = LanguageMap((("en", ("PDF of all views",)), ("de", ("PDF aller Ansichten",))))
-_TAG = re.compile(r"<[^<>]*>")
 
 
 def pdf_path(item: str) -> str:
@@ -69,17 +67,11 @@ def language_map(value: object) -> LanguageMap:
         return LanguageMap()
     return LanguageMap(
         tuple(
-            (str(tag), tuple(_plain(text) for text in texts if isinstance(text, str)))
+            (str(tag), tuple(plain(text) for text in texts if isinstance(text, str)))
             for tag, texts in value.items()
             if isinstance(texts, list) and texts
         )
     )
-
-
-def _plain(text: str) -> str:
-    """Return the text of a value; it is HTML if it begins and ends with angle brackets (section 4.5)."""
-    is_html = text.startswith("<") and text.endswith(">")
-    return html.unescape(_TAG.sub("", text)) if is_html else text
 
 
 def thumbnail(manifest: Mapping[str, Any], base_url: str) -> tuple[str, int, int]:

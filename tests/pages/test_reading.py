@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import Any
 
 import pytest
@@ -18,14 +19,22 @@ def reading(*canvases: dict[str, Any], **changes: Any) -> Reading:
 
 def test_views_are_named_by_the_end_of_their_addresses() -> None:
     views = reading(*pages(2), canvas("a", "x") | {"id": "https://other.example.org/7"}).views
-    assert [view.identifier for view in views] == ["ms9_0000_1r", "ms9_0001_1v", "view-3"]
+    assert [view.identifier for view in views] == ["ms9_0000_1r", "ms9_0001_1v", "~3"]
 
 
-def test_views_with_one_address_are_numbered() -> None:
-    assert [view.identifier for view in reading(canvas("a", "x"), canvas("a", "y")).views] == [
-        "view-1",
-        "view-2",
-    ]
+def test_views_with_one_address_are_numbered_and_no_number_is_another_views_name() -> None:
+    views = reading(canvas("a", "x"), canvas("a", "y"), canvas("1", "z"), canvas("~2", "z")).views
+    assert [view.identifier for view in views] == ["~1", "~2", "1", "~4"]
+
+
+def test_reading_takes_time_in_proportion_to_the_views() -> None:
+    def seconds(views: int) -> float:
+        whole = manifest(*({"id": f"{FOLDER}/canvas/{n}", "type": "Canvas"} for n in range(views)))
+        start = time.process_time()
+        read(whole, Links(base_url=BASE_URL, depth=2))
+        return time.process_time() - start
+
+    assert seconds(10_000) < 25 * seconds(1_000)  # by comparing each with each, it was 60 times as long
 
 
 def test_a_choice_gives_every_light_in_its_order() -> None:

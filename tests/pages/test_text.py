@@ -44,12 +44,14 @@ def test_markup_becomes_text_links_and_lines() -> None:
     assert [(piece.text, piece.href, piece.breaks) for piece in pieces(value)] == [
         ("One ", "", False),
         ("bold", "", False),
+        (" ", "", False),
         ("link", "https://a.example.org/", True),
     ]
 
 
 def test_markup_on_one_line_is_its_text() -> None:
     assert plain("<span>a<br>b <script>x</script></span>") == "a b"
+    assert plain("<p>Herb<i>al</i> <b>of</b> bees</p>\n<p>Wax</p>") == "Herbal of bees Wax"
 
 
 @given(st.text() | st.text(st.sampled_from("<>/abp ='\"!-&;"), max_size=40).map(lambda text: f"<{text}>"))
