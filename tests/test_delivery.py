@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import json
 import pickle
@@ -381,6 +382,24 @@ def test_no_name_keeps_a_pattern_busy(pattern: str) -> None:
         began = time.perf_counter()
         assert compiled.match(name) is None
         assert time.perf_counter() - began < 1
+
+
+@pytest.mark.parametrize(
+    ("pattern", "is_refused"),
+    [
+        ("{a}{b}{c}.tif", True),
+        ("{a:1+}{b:1+}{c:1+}{d:1+}.tif", True),  # digits that could belong to any of three fields
+        ("{a:word}1{b:word}1{c:word}1{d:word}.tif", True),  # a separator that words have too
+        ("{a:word}_{b:word}_{c:word}_{d:word}.tif", False),
+        ("{a:1+}-{b:1+}-{c:1+}-{d:1+}.tif", False),
+    ],
+)
+def test_patterns_are_refused_for_fields_that_could_end_in_several_places(
+    pattern: str, is_refused: bool
+) -> None:
+    expected = pytest.raises(PatternError, match="several places") if is_refused else contextlib.nullcontext()
+    with expected:
+        compile_pattern(pattern)
 
 
 @pytest.mark.parametrize(
