@@ -61,39 +61,176 @@ class Quantity(enum.StrEnum):
         """The unit of its values; empty for a ratio."""
         return _WORDS[self][1]
 
+    @property
+    def meaning(self) -> str:
+        """What it is, in a sentence or two."""
+        return _WORDS[self][2]
 
-_WORDS: dict[Quantity, tuple[str, str]] = {
-    Quantity.COLOUR: ("colour difference", "ΔE"),
-    Quantity.WHITE_BALANCE: ("white balance", "ΔE"),
-    Quantity.TONE: ("tone response", "ΔL*"),
-    Quantity.GAIN_HIGHLIGHTS: ("gain modulation, highlights", ""),
-    Quantity.GAIN: ("gain modulation", ""),
-    Quantity.NOISE: ("noise", "L*"),
-    Quantity.EVENNESS: ("unevenness of light", "%"),
-    Quantity.LIGHTNESS_RANGE: ("lightness over the flat frame", "ΔL*"),
-    Quantity.CAST: ("colour drift over the flat frame", "ΔE"),
-    Quantity.DUST: ("dust spots", "spots"),
-    Quantity.EFFICIENCY: ("sampling efficiency", "%"),
-    Quantity.RESPONSE_HALF: ("response at half sampling", ""),
-    Quantity.SFR50: ("SFR50", "% of half sampling"),
-    Quantity.SFR10: ("SFR10", "% of half sampling"),
-    Quantity.SHARPENING: ("sharpening, maximum of the SFR", ""),
-    Quantity.MISREGISTRATION: ("colour channel misregistration", "px"),
-    Quantity.TRUE_PPI: ("true resolution", "ppi"),
-    Quantity.SCALE: ("reproduction scale against the ppi tag", "%"),
-    Quantity.SKEW: ("skew of the page", "°"),
-    Quantity.TEXT_SKEW: ("skew of the lines", "°"),
-    Quantity.KEYSTONE: ("keystone", "°"),
-    Quantity.CURVATURE: ("curvature of lines", "%"),
-    Quantity.DISTORTION: ("geometric distortion", "%"),
-    Quantity.BLUR: ("edge blur", "px"),
-    Quantity.TILT: ("focus tilt over the frame", "px"),
-    Quantity.FOCUS: ("blur against its siblings", "robust SD"),
-    Quantity.CLIPPED_DARK: ("clipped dark pixels", "%"),
-    Quantity.CLIPPED_LIGHT: ("clipped light pixels", "%"),
-    Quantity.HIGHEST_LIGHTNESS: ("highest lightness", "L*"),
-    Quantity.PAGE_TONE: ("tone of the page", "L*"),
-    Quantity.PAGE_TONE_DEVIATION: ("tone of the page against its siblings", "ΔL*"),
+
+_WORDS: dict[Quantity, tuple[str, str, str]] = {
+    Quantity.COLOUR: (
+        "colour difference",
+        "ΔE",
+        "How far each patch is from its reference; mean, 90th percentile (linear interpolation) and maximum.",
+    ),
+    Quantity.WHITE_BALANCE: (
+        "white balance",
+        "ΔE",
+        "How far the greys are from their references in hue and chroma alone: their references are not a* "
+        "= b* = 0.",
+    ),
+    Quantity.TONE: (
+        "tone response",
+        "ΔL*",
+        "How much lighter or darker each grey is than its reference.",
+    ),
+    Quantity.GAIN_HIGHLIGHTS: (
+        "gain modulation, highlights",
+        "",
+        "Step between the two lightest greys over the step of their references: below 1, highlights were "
+        "compressed.",
+    ),
+    Quantity.GAIN: (
+        "gain modulation",
+        "",
+        "Step between two neighbouring greys, the lightest two apart, over the step of their references.",
+    ),
+    Quantity.NOISE: (
+        "noise",
+        "L*",
+        "Standard deviation of L* within a patch. Little is good; hardly any means that the picture was "
+        "smoothed.",
+    ),
+    Quantity.EVENNESS: (
+        "unevenness of light",
+        "%",
+        "How much light differs over the frame, as a share of its mean.",
+    ),
+    Quantity.LIGHTNESS_RANGE: (
+        "lightness over the flat frame",
+        "ΔL*",
+        "Largest ΔL* between any two places.",
+    ),
+    Quantity.CAST: (
+        "colour drift over the flat frame",
+        "ΔE",
+        "Largest distance in a*b* between any two places: lights of several colours, or a cast of the lens.",
+    ),
+    Quantity.DUST: (
+        "dust spots",
+        "spots",
+        "Spots that are darker than their surroundings and smaller than a block.",
+    ),
+    Quantity.EFFICIENCY: (
+        "sampling efficiency",
+        "%",
+        "SFR10, the finest detail that can be made out, as a share of what the sampling could hold; at "
+        "most 100.",
+    ),
+    Quantity.RESPONSE_HALF: (
+        "response at half sampling",
+        "",
+        "Contrast left at half sampling: too much of it makes false patterns.",
+    ),
+    Quantity.SFR50: (
+        "SFR50",
+        "% of half sampling",
+        "Frequency at which half the contrast is left. Too low: soft; too high: sharpened.",
+    ),
+    Quantity.SFR10: (
+        "SFR10",
+        "% of half sampling",
+        "Frequency at which a tenth of the contrast is left: the finest detail that can be made out.",
+    ),
+    Quantity.SHARPENING: (
+        "sharpening, maximum of the SFR",
+        "",
+        "The largest response to detail. Above 1 the picture was sharpened.",
+    ),
+    Quantity.MISREGISTRATION: (
+        "colour channel misregistration",
+        "px",
+        "How far red or blue lie from green, across an edge.",
+    ),
+    Quantity.TRUE_PPI: (
+        "true resolution",
+        "ppi",
+        "Pixels for an inch of the object, whatever the file says.",
+    ),
+    Quantity.SCALE: (
+        "reproduction scale against the ppi tag",
+        "%",
+        "True resolution against the one that the file states.",
+    ),
+    Quantity.SKEW: (
+        "skew of the page",
+        "°",
+        "Mean angle of opposite edges of the sheet, so that keystone cancels. Above 0 is clockwise.",
+    ),
+    Quantity.TEXT_SKEW: (
+        "skew of the lines",
+        "°",
+        "Angle of the lines of text or drawing. Above 0 is clockwise.",
+    ),
+    Quantity.KEYSTONE: (
+        "keystone",
+        "°",
+        "Angle at which opposite edges, or sides of the target's grid, run together: camera and page are "
+        "not parallel.",
+    ),
+    Quantity.CURVATURE: (
+        "curvature of lines",
+        "%",
+        "How far the middle of lines hangs below their ends, as a share of their length.",
+    ),
+    Quantity.DISTORTION: (
+        "geometric distortion",
+        "%",
+        "Change of the ratio of horizontal to vertical lengths, by the target's pitches.",
+    ),
+    Quantity.BLUR: (
+        "edge blur",
+        "px",
+        "Distance over which the page's own edges rise from 10 to 90 % of their contrast.",
+    ),
+    Quantity.TILT: (
+        "focus tilt over the frame",
+        "px",
+        "By how much blur grows from one side of the page to the other.",
+    ),
+    Quantity.FOCUS: (
+        "blur against its siblings",
+        "robust SD",
+        "Edge blur against the median of the frame's siblings, those of the same session, kind, side and "
+        "light, in standard deviations that a few soft ones do not change. Above 0 is softer.",
+    ),
+    Quantity.CLIPPED_DARK: (
+        "clipped dark pixels",
+        "%",
+        "Share of the sheet that is at the dark end of the scale in a channel.",
+    ),
+    Quantity.CLIPPED_LIGHT: (
+        "clipped light pixels",
+        "%",
+        "Share of the frame that is at the light end of the scale in a channel, gold, glass and the like "
+        "left out.",
+    ),
+    Quantity.HIGHEST_LIGHTNESS: (
+        "highest lightness",
+        "L*",
+        "L* that all but a thousandth of the sheet is below.",
+    ),
+    Quantity.PAGE_TONE: (
+        "tone of the page",
+        "L*",
+        "The commonest tone of the sheet.",
+    ),
+    Quantity.PAGE_TONE_DEVIATION: (
+        "tone of the page against its siblings",
+        "ΔL*",
+        "Tone of the page against the median of its siblings, those of the same session, kind, side and "
+        "light.",
+    ),
 }
 
 

@@ -49,8 +49,7 @@ class Family:
     fails: str
     """What makes it fail, or doubtful."""
     source: str
-    said: Mapping[Quantity, str]
-    """What each quantity is, in one sentence."""
+    said: tuple[Quantity, ...]
 
 
 Q = Quantity
@@ -77,18 +76,7 @@ FAMILIES = (
         "the references do not hold.",
         source="CIEDE2000: Sharma, Wu, Dalal 2005 and ISO/CIE 11664-6. L\\*a\\*b\\*: CIE 15. Which "
         "formula a publication means: [imaging specifications](specifications.md).",
-        said={
-            Q.COLOUR: "How far each patch is from its reference; mean, 90th percentile (linear "
-            "interpolation) and maximum.",
-            Q.WHITE_BALANCE: "How far the greys are from their references in hue and chroma alone: their "
-            "references are not a\\* = b\\* = 0.",
-            Q.TONE: "How much lighter or darker each grey is than its reference.",
-            Q.GAIN_HIGHLIGHTS: "Step between the two lightest greys over the step of their references: "
-            "below 1, highlights were compressed.",
-            Q.GAIN: "The same for the other neighbouring greys.",
-            Q.NOISE: "Standard deviation of L\\* within a patch. Little is good; hardly any means that "
-            "the picture was smoothed.",
-        },
+        said=(Q.COLOUR, Q.WHITE_BALANCE, Q.TONE, Q.GAIN_HIGHLIGHTS, Q.GAIN, Q.NOISE),
     ),
     Family(
         title="Resolution",
@@ -106,14 +94,7 @@ FAMILIES = (
         f"edges; fewer than {edge.LEAST_ROWS} rows; more than {100 * edge.CLIPPED_SHARE:g} % clipped "
         "pixels, which would read 13 % too sharp. Edges of pages read softer than the lens is.",
         source="ISO 12233:2023, edge-based method.",
-        said={
-            Q.SFR50: "Frequency at which half the contrast is left. Too low: soft; too high: sharpened.",
-            Q.SFR10: "Frequency at which a tenth is left: the finest detail that can be made out.",
-            Q.EFFICIENCY: "SFR10 as a share of what the sampling could hold, at most 100.",
-            Q.RESPONSE_HALF: "Contrast left at half sampling: too much of it makes false patterns.",
-            Q.SHARPENING: "The largest response. Above 1 the picture was sharpened.",
-            Q.MISREGISTRATION: "How far red or blue lie from green, along the edge's normal.",
-        },
+        said=(Q.SFR50, Q.SFR10, Q.EFFICIENCY, Q.RESPONSE_HALF, Q.SHARPENING, Q.MISREGISTRATION),
     ),
     Family(
         title="Scale",
@@ -125,11 +106,7 @@ FAMILIES = (
         fails="A pitch that nobody measured. A page h mm above the target, at distance d from the camera, "
         "has h / (d − h) more ppi: 5 mm at 1 m are 0.5 %. Put the target in the plane of the page.",
         source="Geometry of a plane and a pinhole; common practice.",
-        said={
-            Q.TRUE_PPI: "Pixels for an inch of the object, whatever the file says.",
-            Q.SCALE: "True resolution against the file's tag.",
-            Q.DISTORTION: "Change of the ratio of horizontal to vertical lengths, by the target's pitches.",
-        },
+        said=(Q.TRUE_PPI, Q.SCALE, Q.DISTORTION),
     ),
     Family(
         title="Evenness of light",
@@ -143,13 +120,7 @@ FAMILIES = (
         "for a second frame; what turns with it is the card. Clipped cards are refused.",
         source="FADGI 2016: (max - min) / mean of luminance; FADGI 2023: SD / mean of lightness; "
         "Metamorfoze 1.0: ΔL\\* and a\\*b\\* between any two places.",
-        said={
-            Q.EVENNESS: "How much light differs over the frame, as a share of its mean.",
-            Q.LIGHTNESS_RANGE: "Largest ΔL\\* between any two places.",
-            Q.CAST: "Largest distance in a\\*b\\* between any two places: lights of several colours, or a "
-            "cast of the lens.",
-            Q.DUST: "Spots that are darker than their surroundings and smaller than a block.",
-        },
+        said=(Q.EVENNESS, Q.LIGHTNESS_RANGE, Q.CAST, Q.DUST),
     ),
     Family(
         title="How the page lies",
@@ -168,13 +139,7 @@ FAMILIES = (
         "no lines.",
         source="Postl 1986; Bloomberg, Kopec, Dasari 1995 (projection profiles). No standard limits "
         "keystone or the bow of lines: common practice.",
-        said={
-            Q.SKEW: "Mean angle of opposite edges of the sheet, so that keystone cancels.",
-            Q.TEXT_SKEW: "Angle of the lines.",
-            Q.KEYSTONE: "Angle at which opposite edges, or sides of the target's grid, run together: "
-            "camera and page are not parallel.",
-            Q.CURVATURE: "How far the middle of lines hangs below their ends, as a share of their length.",
-        },
+        said=(Q.SKEW, Q.TEXT_SKEW, Q.KEYSTONE, Q.CURVATURE),
     ),
     Family(
         title="Focus without a target",
@@ -195,11 +160,7 @@ FAMILIES = (
         "siblings. JPEG makes edges of its own, which is said.",
         source="Two-scale edge blur: Elder and Zucker 1998; median and MAD: Iglewicz and Hoaglin 1993; "
         "common practice.",
-        said={
-            Q.BLUR: "Distance over which the page's own edges rise from 10 to 90 % of their contrast.",
-            Q.FOCUS: "That blur against the frame's siblings; above 0 is softer.",
-            Q.TILT: "By how much blur grows from one side of the page to the other.",
-        },
+        said=(Q.BLUR, Q.FOCUS, Q.TILT),
     ),
     Family(
         title="Exposure of the page",
@@ -214,14 +175,7 @@ FAMILIES = (
         "is marked. A sheet without a prevailing tone has none. Without a profile there is no L\\*.",
         source="FADGI 2016 and Metamorfoze 1.0 look at clipping without a formula; Metamorfoze 2.0 draft: "
         "nowhere above L\\* 98.",
-        said={
-            Q.CLIPPED_LIGHT: "Share of the frame that is clipped in a channel at the light end, specular "
-            "light left out.",
-            Q.CLIPPED_DARK: "The same at the dark end, of the sheet.",
-            Q.HIGHEST_LIGHTNESS: f"{exposure.HIGHEST_PERCENTILE:g}th percentile of L\\* on the sheet.",
-            Q.PAGE_TONE: "The commonest tone of the sheet.",
-            Q.PAGE_TONE_DEVIATION: "That tone against the median of the siblings.",
-        },
+        said=(Q.CLIPPED_LIGHT, Q.CLIPPED_DARK, Q.HIGHEST_LIGHTNESS, Q.PAGE_TONE, Q.PAGE_TONE_DEVIATION),
     ),
 )
 
@@ -271,11 +225,11 @@ def _anchor(title: str) -> str:
 def _family(family: Family, drawn: Mapping[str, Any]) -> Iterator[str]:
     yield f"## {family.title}\n"
     yield "| quantity | unit | what it is | formulas | rule |\n|---|---|---|---|---|"
-    for quantity, said in family.said.items():
+    for quantity in family.said:
         formulas = "; ".join(_cell(each) for each in FORMULAS.get(quantity, ()))
         yield (
-            f"| **{quantity.label}**<br>`{quantity.value}` | {_cell(quantity.unit)} | {said} | {formulas} "
-            f"| {_rule(quantity)} |"
+            f"| **{quantity.label}**<br>`{quantity.value}` | {_cell(quantity.unit)} "
+            f"| {_cell(quantity.meaning)} | {formulas} | {_rule(quantity)} |"
         )
     yield f"\n**Measured on.** {family.on}\n"
     yield f"**How.** {family.how}\n"

@@ -20,6 +20,7 @@ from pipeline.measure.sharpness import focus_standings
 from pipeline.measure.siblings import Standing, standings
 from pipeline.measurements import FrameMeasures, Measurement, Quantity
 from pipeline.model import Frame, FrameKind, FrameRecord, Light
+from pipeline.numerals import fixed, with_unit
 
 LEAST_KEYSTONE_DEG = 0.1
 """Spread of the angles of sheets cut by hand: common practice, no source."""
@@ -85,7 +86,20 @@ def _tell(
         else:
             is_spread = quantity is Quantity.FOCUS
             value = standing.deviation_sd if is_spread else standing.value - standing.median
-            more.append(number(quantity, value, place, METHOD))
+            more.append(number(quantity, value, place or _beside(quantity, standing), METHOD))
+
+
+def _beside(quantity: Quantity, standing: Standing) -> str:
+    """What was compared: ``an edge blur of 4.82 px, its siblings' 2.29 px``."""
+    name, unit = _COMPARED_BY[quantity]
+    own, usual = (with_unit(fixed(each, 2), unit) for each in (standing.value, standing.median))
+    return f"{name} of {own}, its siblings' {usual}"
+
+
+_COMPARED_BY = {
+    Quantity.FOCUS: ("an edge blur", Quantity.BLUR.unit),
+    Quantity.PAGE_TONE_DEVIATION: ("a tone", Quantity.PAGE_TONE.unit),
+}
 
 
 METHOD = "against the median of frames of the same session, kind, side and light"

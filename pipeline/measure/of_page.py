@@ -87,6 +87,7 @@ def _signature(pixels: Pixels, outline: Outline | NotMeasured) -> str:
 
 TO_RIGHT, TO_BOTTOM = "from left to right", "from top to bottom"
 TILT_METHOD = "plane through the blur of the sharpest edges of up to 48 tiles, what is radial taken off"
+BLUR_MAP = "blur of the sharpest edges, σ"
 RISE_METHOD = "rise of the page's own edges from 10 to 90 % of their contrast"
 CLIPPING_METHOD = "codes at the ends of the scale, on the sheet where it is seen"
 TONE_METHOD = "commonest tone of the sheet"
@@ -109,7 +110,7 @@ def _focus(focus: Sharpness | NotMeasured) -> Iterator[Measurement]:
 def _blur_map(focus: Sharpness | NotMeasured) -> Iterator[Grid]:
     if not isinstance(focus, NotMeasured):
         rows = tuple(tuple(None if each is None else round(each, 3) for each in row) for row in focus.grid)
-        yield Grid(name="edge blur", unit="px", rows=rows)
+        yield Grid(name=BLUR_MAP, unit="px", rows=rows)
 
 
 def _doubts(focus: Sharpness | NotMeasured) -> Iterator[str]:

@@ -168,8 +168,7 @@ def _tone_curve(found: TargetMeasures) -> Curve:
 def _remarks(found: TargetMeasures) -> Iterator[str]:
     if not found.reference.is_measured:
         yield (
-            f"judged against averages, {found.reference.title}, not against a measurement of this target: "
-            "that alone can cost a ΔE of 1"
+            "judged against averages, not against a measurement of this target: that alone can cost a ΔE of 1"
         )
     yield from found.reference.remarks
     if found.target.is_mirrored:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.measurements import Quantity
 from pipeline.numerals import spread, told, with_unit
 from pipeline.report.grouping import counted, listed
 
@@ -37,6 +38,8 @@ class Held:
     """How much it weighs to be beyond."""
     how: str
     """Statistic, formula, what it is for."""
+    href: str
+    """Where on the page the limit stands, with what the measure means."""
 
 
 WORDS = {
@@ -61,7 +64,13 @@ def held(comparison: Plain, limits: Sequence[Plain]) -> Held:
         word=WORDS[comparison["standing"]],
         level=limit["level"],
         how=how(limit),
+        href=f"#{anchor(comparison['limit'])}",
     )
+
+
+def anchor(limit: int) -> str:
+    """Return the name by which the page knows a limit, by its place in the specification."""
+    return f"limit-{limit + 1}"
 
 
 def _detail(comparison: Plain, limit: Plain) -> str:
@@ -88,6 +97,8 @@ class LimitRow:
     """A limit of the specification, and how the whole item stands to it."""
 
     label: str
+    meaning: str
+    """What the measure is; empty for what a file says of itself."""
     limit: str
     how: str
     where: str
@@ -123,6 +134,7 @@ def limit_rows(document: Plain, places: Mapping[str, Place]) -> list[LimitRow]:
 def _row(limit: Plain, standing: str, found: str, detail: str, place: Place | None) -> LimitRow:
     return LimitRow(
         label=limit["label"],
+        meaning=_meaning(limit["measure"]),
         limit=limit["text"],
         how=how(limit),
         where=limit["where"],
@@ -134,6 +146,10 @@ def _row(limit: Plain, standing: str, found: str, detail: str, place: Place | No
         detail=detail,
         place=place,
     )
+
+
+def _meaning(measure: str) -> str:
+    return Quantity(measure).meaning if measure in set(Quantity) else ""
 
 
 _GRAVITY = ("beyond", "close", "within")

@@ -16,7 +16,7 @@ from typing import Any
 
 from pipeline import html
 from pipeline.jsondoc import JsonValue
-from pipeline.report import TEMPLATES, plots, targets
+from pipeline.report import TEMPLATES, figures, plots, targets
 from pipeline.report.figures import Held, Place, held, limit_rows, not_measured
 from pipeline.report.grouping import HEADINGS, Group, counted, grouped, listed, sections
 from pipeline.report.pictures import Pictures, Shape, Small, legend, shapes
@@ -113,6 +113,7 @@ def context(document: Mapping[str, JsonValue], thumbnails: Mapping[str, bytes]) 
         ],
         "edge_columns": [label for _, label, _ in targets.EDGE_COLUMNS],
         "rows": rows,
+        "limit_anchors": [figures.anchor(number) for number in range(len(rows))],
         "sources": {each["tag"]: each for each in plain["specification"]["sources"]},
         "not_judged": list(_not_judged(plain)),
         "not_measured": [
@@ -208,6 +209,8 @@ class Lead:
 
     group: Group
     found: str
+    todo: str
+    """The first thing to do."""
     places: tuple[Place, ...]
     more: int
 
@@ -311,13 +314,19 @@ def _lead(group: Group, findings: Sequence[Plain], flagged: _Flagged) -> Lead:
     of_group = [each for each in findings if _key(each) == _key(group)]
     frames = list(dict.fromkeys(each["frame"] for each in of_group if each["frame"]))
     places = [flagged.places[each] for each in frames[:LEAD_PLACES]]
-    only = of_group[0] if len({(each["value"], each["limit"]) for each in of_group}) == 1 else None
+    first, values = of_group[0], {each["value"] for each in of_group}
+    several = f", the first of {len(values)} values" if len(values) > 1 else ""
     return Lead(
         group=group,
-        found=f"{only['value']}; allowed or expected: {only['limit']}" if only else "",
+        found=f"{first['value']}{several}; allowed or expected: {first['limit']}",
+        todo=_first_sentence(group.advice),
         places=tuple(places),
         more=len(frames) - len(places),
     )
+
+
+def _first_sentence(text: str) -> str:
+    return text.split(". ", 1)[0].rstrip(".") + "."
 
 
 def _hrefs(groups: Sequence[Group], findings: Sequence[Plain], flagged: _Flagged) -> dict[str, Place]:

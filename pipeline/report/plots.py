@@ -450,11 +450,13 @@ def field(grid: Plain, *, key: str) -> Plot:
 
     unit = f" {grid['unit']}" if grid["unit"] else ""
     ends = f"from {_short(min(known))} to {_short(max(known))}{unit}" if known else "no value anywhere"
+    is_small = height * width <= MOST_CELLS_LABELLED
+    lines = "" if is_small else "lines join equal values, "
     tall = 3.1 * min(1.6, max(0.4, height / width))
     return Plot(
         title=_title(grid["name"]),
         caption=f"The frame as it is seen, {ends}. Numbers are {grid['unit'] or 'ratios'} at their places; "
-        "lines join equal values, lighter is more. Empty: no evidence.",
+        f"{lines}lighter is more. Empty: no evidence.",
         svg=_svg(draw, key, width=3.1, height=tall, label=f"Map of {_word(grid['name'])}, {ends}."),
     )
 
@@ -513,8 +515,10 @@ def _draw_field(axes: Axes, rows: list[list[float]], known: list[float], unit: s
         bounds = [min(known), *levels, max(known)]
         fills = [tones(float(scale((one + two) / 2))) for one, two in itertools.pairwise(bounds)]
         axes.contourf(x, y, padded, levels=[-1e9, *levels, 1e9], colors=fills)
-    if levels and min(height, width) > 1:
-        axes.contour(x, y, padded, levels=levels, colors=_PAPER, linewidths=0.8, negative_linestyles="solid")
+        if levels and min(height, width) > 1:
+            axes.contour(
+                x, y, padded, levels=levels, colors=_PAPER, linewidths=0.8, negative_linestyles="solid"
+            )
     _label(axes, rows, scale, is_small=is_small)
 
 

@@ -66,6 +66,8 @@ class Across:
     label: str
     how: str
     limit: str
+    href: str
+    """Where on the page the limit stands."""
     cells: tuple[Held | None, ...]
     """One for each frame; None where the limit is not for it."""
 
@@ -114,13 +116,19 @@ def groups(document: Plain) -> dict[str, list[Group]]:
 
 
 def _group(heading: str, views: Sequence[TargetView]) -> Group:
-    found: dict[tuple[str, str, str], dict[str, Held]] = {}
+    found: dict[tuple[str, str, str, str], dict[str, Held]] = {}
     for view in views:
         for each in view.held:
-            found.setdefault((each.label, each.how, each.limit), {})[view.anchor] = each
+            found.setdefault((each.label, each.how, each.limit, each.href), {})[view.anchor] = each
     rows = (
-        Across(label=label, how=how, limit=limit, cells=tuple(cells.get(each.anchor) for each in views))
-        for (label, how, limit), cells in found.items()
+        Across(
+            label=label,
+            how=how,
+            limit=limit,
+            href=href,
+            cells=tuple(cells.get(each.anchor) for each in views),
+        )
+        for (label, how, limit, href), cells in found.items()
     )
     return Group(heading=heading, views=tuple(views), rows=tuple(rows))
 

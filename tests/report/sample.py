@@ -284,7 +284,7 @@ def _blur_grid(blur: float, is_soft: bool) -> Grid:
         )
         for y in range(8)
     )
-    return Grid(name="edge blur", unit="px", rows=rows)
+    return Grid(name="blur of the sharpest edges, σ", unit="px", rows=rows)
 
 
 def _turned(x: float, y: float, angle: float) -> tuple[float, float]:

@@ -81,7 +81,8 @@ def test_many_frames_with_one_finding_are_one_entry_with_their_rows_run_together
         world.change_facts(at, icc=None)
     text = outline(world).text
     assert "pages.csv, rows 5 to 104: b14_0004.tif to b14_0103.tif" in text
-    assert text.count("Find out which colour space") == 1
+    assert text.count("Find out which colour space") == 2  # first of all, and with what was found
+    assert text.count("If all untagged files of the unit are in one known space") == 1
 
 
 def test_a_frame_that_seems_a_double_is_shown_with_the_one_to_hold_it_against() -> None:
@@ -271,7 +272,8 @@ def test_every_frame_with_a_fault_is_shown_with_what_to_do_and_is_led_to_from_th
         assert label in head
         assert label in cards
     assert "Lay the next pages straight" in cards
-    assert "17.97 robust SD; allowed or expected: ≤ 3.5 robust SD" in head
+    assert "an edge blur of 2.10 px, its siblings' 0.86 px; allowed or expected: ≤ 3.5 robust SD" in head
+    assert "Lay the next pages straight; masters are not turned afterwards." in head
 
 
 def made_text(sampled: Any) -> str:
@@ -292,17 +294,28 @@ def test_marks_are_drawn_beside_the_picture_with_their_words(sampled: Any) -> No
 
 def test_a_frame_whose_focus_is_in_doubt_has_its_map_of_sharpness(sampled: Any) -> None:
     cards = sampled[2].decode().split('<article class="card"')[1:]
-    assert [sample.SOFT in card for card in cards if "<b>Edge blur</b>" in card] == [True]
+    assert [sample.SOFT in card for card in cards if "<b>Blur of the sharpest edges, σ</b>" in card] == [True]
 
 
 def test_every_limit_has_its_verdict_in_words_and_its_source(sampled: Any) -> None:
     document, _, made = sampled
     table = made.decode().split('<table class="limits all">')[1].split("</table>")[0]
-    assert table.count("<tr>") == len(document["specification"]["limits"]) + 1
+    limits = document["specification"]["limits"]
+    assert re.findall(r'<tr id="limit-(\d+)">', table) == [str(at) for at in range(1, len(limits) + 1)]
     verdicts_ = re.findall(r'class="standing \w+ \w+">([^<]+)<', table)
     assert len(verdicts_) == len(document["specification"]["limits"])
     assert verdicts_.count("beyond") == 7
     assert "read in full" in made.decode()
+
+
+def test_a_measure_leads_to_what_it_means(sampled: Any) -> None:
+    html = sampled[2].decode()
+    led = set(re.findall(r'<a class="term" href="#(limit-\d+)">([^<]+)</a>', html))
+    assert len(led) > 10
+    table = html.split('<table class="limits all">')[1].split("</table>")[0]
+    rows = {each.split('"')[0]: each for each in table.split('<tr id="')[1:]}
+    for anchor, label in led:
+        assert f'<div><b>{label}</b><span class="meaning">' in rows[anchor]
 
 
 def test_what_was_not_measured_is_said_with_its_reason_and_where(sampled: Any) -> None:
