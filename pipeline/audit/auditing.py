@@ -94,6 +94,7 @@ class _Run:
         self._known: dict[str, Known] = {}
         self._begun: dict[str, tuple[tuple[Mend, dt.datetime], ...]] = {}
         self._replica: Replica | None = None
+        self._replica_url = self._replica_trouble = ""
         self._counts: Counter[Condition] = Counter()
         self._told: list[Outcome] = []
         self._read_bytes = self._files = self._warned = self._not_told = 0
@@ -109,7 +110,7 @@ class _Run:
         begun = tuple(locking.unfinished(self._store))
         hierarchy = storage_root(self._store)
         if replica is not None:
-            self._replica = replica_of(replica)
+            self._take_replica(replica)
         self._known, self._begun = self._record.known(), self._record.begun_mends()
         there = {each.place for each in hierarchy.objects}
         unknown = hierarchy.unknown(self._known.keys() - there)
@@ -126,6 +127,14 @@ class _Run:
             self._tell_unknown(self._known[place], why)
         self._prove(plan, lost)
         return self._finish(hierarchy, plan, last_run, around.look(self._store, hierarchy, begun))
+
+    def _take_replica(self, store: Store) -> None:
+        """Look at the other copy; if it does not answer, the store is audited without it."""
+        self._replica_url = store.url
+        try:
+            self._replica = replica_of(store)
+        except StoreError as error:
+            self._replica_trouble = error.message
 
     def _plan(self, hierarchy: Hierarchy, last_run: str, lost: Set[str]) -> schedule.Plan:
         """Choose what is to be proved; first of all what was being mended when a run was killed."""
@@ -449,7 +458,7 @@ class _Run:
         root = validating.validate_root(replace(hierarchy, strays=strays, same_ids=self._record.same_ids()))
         return Audit(
             store=self._store.url,
-            replica=self._replica.store.url if self._replica else "",
+            replica=self._replica_url,
             started=self._started,
             ended=ended,
             took_s=took_s,
@@ -460,7 +469,7 @@ class _Run:
             read_bytes=self._read_bytes,
             files=self._files,
             root=root + self._only_in_replica(hierarchy) + AROUND.judge(beside),
-            is_listed=not hierarchy.unlisted,
+            is_listed=not hierarchy.unlisted and not self._replica_trouble,
             standing=schedule.standing(
                 self._record.known().values(),
                 self._options,
@@ -474,10 +483,11 @@ class _Run:
         )
 
     def _only_in_replica(self, hierarchy: Hierarchy) -> Report:
-        """What is told of objects that the replica alone has."""
+        """What is told of objects that the replica alone has, or of a replica that does not answer."""
         report = Report()
         if self._replica is None:
-            return report
+            missing = History(known=None, facts=None, replica_trouble=self._replica_trouble)
+            return KEPT.judge(missing)
         known = self._record.known().values()  # what was lost is told by itself
         ids = {each.object_id for each in known if each.object_id}
         if self._replica.root.layout != hierarchy.root.layout and len(ids) < len(known):

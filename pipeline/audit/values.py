@@ -179,7 +179,7 @@ class Audit:
     is_complete: bool = True
     """False if the budget ran out before all that was planned."""
     is_listed: bool = True
-    """False if a folder of the store could not be listed."""
+    """False if a folder of the store, or the other copy, could not be listed."""
 
     @property
     def exit_status(self) -> ExitStatus:

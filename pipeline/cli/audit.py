@@ -72,7 +72,11 @@ class _Rate(click.ParamType):  # type: ignore[type-arg, unused-ignore]
     help="Prove what keeps every object proved once in this time, for example 90d; say if that falls behind.",
 )
 @click.option("--replica", metavar="URL", help="Compare with this other copy, and say what it can mend.")
-@click.option("--repair", is_flag=True, help="Mend from the replica; damaged files are kept aside.")
+@click.option(
+    "--repair",
+    is_flag=True,
+    help="Mend damaged files and bring back lost objects from the replica; what was there is kept aside.",
+)
 @click.option(
     "--record",
     "record_file",

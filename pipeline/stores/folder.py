@@ -139,10 +139,10 @@ class FolderStore:
             there = next(each for each in (wanted, *wanted.parents) if each.exists())
             if not os.access(there, os.W_OK | os.X_OK):
                 is_sealed = os.statvfs(there).f_flag & os.ST_RDONLY
+                why = "is mounted read-only" if is_sealed else "cannot be written to"
                 raise StoreError(
-                    f"{there}: {'is mounted read-only' if is_sealed else 'cannot be written to'}, and a store "
-                    "is written in its folder and in the one that this lies in; ask for the permission, or "
-                    "give another place"
+                    f"{there}: {why}, and a store is written in its folder and in the one that this lies in; "
+                    "ask for the permission, or give another place"
                 )
 
     def put(self, path: str, data: bytes, *, if_absent: bool = False) -> None:

@@ -285,6 +285,17 @@ def test_a_folder_of_the_copy_that_cannot_be_listed_is_no_lack_of_objects(world:
     assert {each.object_id: set(each.report.codes) for each in done.outcomes} == {IDS[0]: {"K009"}}
 
 
+@pytest.mark.parametrize("repairs", [False, True])
+def test_a_copy_that_does_not_answer_does_not_keep_the_store_from_being_audited(
+    world: World, repairs: bool
+) -> None:
+    done = world.run(replica=Unlistable(world.copy_root, ""), repairs=repairs)
+    assert world.conditions() == dict.fromkeys(IDS, Condition.INTACT)
+    assert done.exit_status is ExitStatus.TOOL
+    assert done.root.codes == {"K009"}
+    assert done.outcomes == ()
+
+
 def test_what_may_lie_in_a_folder_that_cannot_be_listed_is_not_said_to_be_in_the_copy_alone(
     world: World,
 ) -> None:
