@@ -171,10 +171,17 @@ class _Run:
 
     def _lost(self, there: Set[str], unknown: Set[str]) -> tuple[Known, ...]:
         """What is not there any more, and what a run was bringing back when it was killed."""
-        half = {place for place, begun in self._begun.items() if any(not each.path for each, _ in begun)}
-        taken_up = half if self._options.repairs and self._replica else set()
-        lost = (self._known.keys() - there | taken_up) - unknown
+        half = set(self._half_brought_back()) if self._options.repairs and self._replica else set()
+        lost = (self._known.keys() - there | half) - unknown
         return tuple(known for place, known in self._known.items() if place in lost)
+
+    def _half_brought_back(self) -> Iterator[str]:
+        """Yield the places where an object's inventory, which comes last, is not there yet."""
+        for place, begun in self._begun.items():
+            if any(not mend.path for mend, _ in begun):
+                with contextlib.suppress(StoreError):
+                    if not self._store.exists(f"{place}/{ocfl.INVENTORY}"):
+                        yield place
 
     def _take_lost(self, known: Known) -> None:
         """Tell of a lost object, and bring it back if that is asked for and another copy has it."""

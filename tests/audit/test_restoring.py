@@ -243,6 +243,20 @@ def test_one_that_is_cut_off_shows_no_reader_half_an_object_and_is_gone_on_with(
     assert lost.conditions()[IDS[0]] is Condition.MENDED
 
 
+def test_what_somebody_else_brought_back_meanwhile_is_an_object_as_any_other(lost: World) -> None:
+    """After a repair that was cut off, and in a later version than the record and the copy have."""
+    lost.store = Cut(lost.root, 3)
+    repaired(lost)
+    lost.store = FolderStore(lost.root)
+    later = make_ocfl.an_object(
+        make_ocfl.FIRST, make_ocfl.SECOND, {**make_ocfl.SECOND, "x": b"x"}, object_id=IDS[0]
+    )
+    later.write(lost.at(0))
+    done = repaired(lost)
+    assert lost.conditions()[IDS[0]] is Condition.INTACT
+    assert done.exit_status is ExitStatus.DONE
+
+
 def test_its_loss_its_recovery_and_its_proof_are_events(lost: World) -> None:
     done = repaired(lost)
     with opened(lost.record_file) as record:
