@@ -365,8 +365,7 @@ _DRAFT_ELEMENT = re.compile(r"[ \t]*([^:]+?)[ \t]*:[ \t]*(.*)")
 def read_info(lines: Iterable[str], file: str, declaration: Declaration) -> _Info:
     """Return labels and values, folded lines joined by one blank, in order (section 2.2.2)."""
     info = _Info()
-    folded: list[list[str]] = []
-    """Of each element the parts of its value, which are joined once: a stranger folds as often as he likes."""
+    folded: list[list[str]] = []  # parts of values, joined once: a stranger folds as often as he likes
     for number, line in enumerate(lines, start=1):
         if len(line) > bagit.LINE_CHARACTERS and " " in line.strip().partition(": ")[2]:  # it can be folded
             info.long_lines.append(LineFault(file, number, f"{len(line)} characters"))

@@ -22,6 +22,7 @@ from pipeline.verify import sources
 from pipeline.verify.bag_matching import Matching, clashes, is_payload, match
 from pipeline.verify.bag_reading import is_text_encoding
 from pipeline.verify.evidence import Bag, Bundle, LineFault, Manifest
+from pipeline.verify.remarks import short
 from pipeline.verify.sources import RFC_8493
 
 
@@ -250,7 +251,7 @@ def the_encoding_is_utf8(facts: BagFacts) -> Iterator[Remark]:
     encoding = facts.bag.declaration.encoding
     if encoding.upper() != bagit.ENCODING:
         level = None if is_text_encoding(encoding) else Level.ERROR
-        yield Remark(place=bagit.DECLARATION_FILE, value=encoding, limit=bagit.ENCODING, level=level)
+        yield Remark(place=bagit.DECLARATION_FILE, value=short(encoding), limit=bagit.ENCODING, level=level)
 
 
 @BAG.rule(
@@ -496,7 +497,8 @@ def listed_files_are_there(facts: BagFacts) -> Iterator[Remark]:
 def nothing_is_left_to_fetch(facts: BagFacts) -> Iterator[Remark]:
     """Files that `fetch.txt` names are there already."""
     there = facts.bag.payload
-    for each in facts.bag.fetch:
+    by_path = {each.path: each for each in reversed(facts.bag.fetch)}  # the first of several
+    for each in reversed(by_path.values()):
         if each.path not in there and is_payload(each.path) and not unsafe_path(each.path):
             yield Remark(place=each.path, value=f"only the address {each.url}", limit="the file")
 

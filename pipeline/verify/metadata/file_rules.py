@@ -380,7 +380,8 @@ def _image_services(facts: Knowledge, claimed: frozenset[str]) -> frozenset[str]
         named.update(_folders_of(path))
     entries = facts.finder.bundle.container.entries
     found = {path.removesuffix(_INFORMATION) for path in entries if path.endswith(_INFORMATION)}
-    found |= {path.rsplit("/", 4)[0] for path in entries if is_tile(path)}  # T030: the info.json is gone
+    tiles = (path for path in entries if "/default." in path and path.rsplit("/", 4)[0] not in found)
+    found |= {path.rsplit("/", 4)[0] for path in tiles if is_tile(path)}  # T030: the info.json is gone
     return frozenset(folder for folder in found if folder not in named)
 
 
