@@ -519,7 +519,7 @@ def _draw_field(axes: Axes, rows: list[list[float]], known: list[float], unit: s
             axes.contour(
                 x, y, padded, levels=levels, colors=_PAPER, linewidths=0.8, negative_linestyles="solid"
             )
-    _label(axes, rows, scale, is_small=is_small)
+    _label(axes, rows, scale, tones, is_small=is_small)
 
 
 def _levels(low: float, high: float) -> list[float]:
@@ -533,7 +533,15 @@ def _levels(low: float, high: float) -> list[float]:
     return [each + half for each in ticks if low < each + half < high]
 
 
-def _label(axes: Axes, rows: list[list[float]], scale: Callable[[float], Any], *, is_small: bool) -> None:
+def _label(
+    axes: Axes,
+    rows: list[list[float]],
+    scale: Callable[[float], Any],
+    tones: Callable[[float], Any],
+    *,
+    is_small: bool,
+) -> None:
+    """Write values at their places, on grounds of their own tone: lines do not run through them."""
     height, width = len(rows), len(rows[0])
     for down in _places(height, is_small=is_small, share=height / width):
         for across in _places(width, is_small=is_small, share=1.0):
@@ -544,6 +552,7 @@ def _label(axes: Axes, rows: list[list[float]], scale: Callable[[float], Any], *
             axes.text(
                 across, down, _short(value), ha="center", va="center",
                 fontsize=6.5, color="#ffffff" if is_dark else "#000000",
+                bbox={"facecolor": tones(float(scale(value))), "edgecolor": "none", "pad": 1},
             )  # fmt: skip
 
 

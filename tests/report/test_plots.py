@@ -135,6 +135,19 @@ def test_tones_of_maps_rise_in_lightness_alone() -> None:
     assert sums == sorted(sums)
 
 
+def test_no_line_of_a_map_runs_through_a_number() -> None:
+    """Where each field has its number there are no lines; where there are, numbers stand on grounds."""
+    line = "stroke: var(--paper); stroke-width: 0.8"
+    small = plots.field(grid([[float(x + y) for x in range(6)] for y in range(8)], "px"), key="k")
+    assert line not in small.svg
+    assert "lines join" not in small.caption
+    large = plots.field(grid([list(row) for row in SLOPE]), key="k")
+    assert line in large.svg
+    assert "lines join" in large.caption
+    before_texts = large.svg.split("<text")[:-1]
+    assert all(re.search(r'z\n" style="fill: #[0-9a-f]{6}"/>\n</g>\n$', each) for each in before_texts)
+
+
 def test_an_even_frame_looks_even() -> None:
     """0.2 ΔL* from end to end must not be spread from dark to light."""
     rows = [[0.01 * x for x in range(20)] for _ in range(15)]
