@@ -26,7 +26,7 @@ from pipeline.specs.bagit import Label
 from pipeline.stores import Store
 from pipeline.verdict import Verdict
 from pipeline.verify import Options, verify
-from pipeline.verify.bag_reading import read_bag
+from pipeline.verify.bag import read_bag
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

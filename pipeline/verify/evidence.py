@@ -1,6 +1,6 @@
 """What the rules of verification look at: a bundle's tag files, its files as they were read, its page lists.
 
-Values alone. They are gathered by `bag_reading` and `file_reading`; each family of rules turns them into
+Values alone. They are gathered by `bag.reading` and `file_reading`; each family of rules turns them into
 facts of its own.
 """
 

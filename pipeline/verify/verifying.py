@@ -17,13 +17,11 @@ from pipeline.progress import SILENT, Progress
 from pipeline.specs import bagit
 from pipeline.verdict import Sample, Verdict
 from pipeline.verify import between, image_service, metadata, presentation
-from pipeline.verify.bag_reading import payload_algorithms, read_bag, tag_algorithms
-from pipeline.verify.bag_rules import BAG, BagFacts
+from pipeline.verify.bag import BAG, FIXITY, BagFacts, payload_algorithms, read_bag, tag_algorithms
 from pipeline.verify.between import ITEM, PICTURES, ItemFacts, Told
 from pipeline.verify.container_rules import CONTAINER, UNREADABLE, ContainerFacts, breaks_off
 from pipeline.verify.delivery_rules import DELIVERED, DELIVERY, DeliveryFacts
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, PagesKind
-from pipeline.verify.fixity_rules import FIXITY
 from pipeline.verify.image_rules import IMAGES, ImageFacts
 from pipeline.verify.likeness import DEFAULT_DIFFERENCE
 from pipeline.verify.page_lists import page_lists, rows_of, sessions_of, unread_lists
@@ -254,7 +252,8 @@ def _of_sound_files(report: Report, bundle: Bundle) -> Report:
 
 def _altered_document(place: str, altered: frozenset[str]) -> str:
     """Return the altered file that a place is in: ``mets.xml, line 12: …``; empty if it is in none."""
-    return next((path for path in altered if f"{place}:".startswith((f"{path}:", f"{path},"))), "")
+    ends = (at for at, letter in enumerate(f"{place}:") if letter in ":,")
+    return next((place[:end] for end in ends if place[:end] in altered), "")
 
 
 def _code_of(path: str, bundle: Bundle) -> str:

@@ -17,11 +17,9 @@ from pipeline.containers import Container, Entry, Fault, Limits
 from pipeline.digests import CHUNK_BYTES
 from pipeline.errors import ToolError
 from pipeline.verify import file_reading
-from pipeline.verify.bag_reading import read_bag
-from pipeline.verify.bag_rules import BagFacts
+from pipeline.verify.bag import FIXITY, BagFacts, read_bag
 from pipeline.verify.evidence import SIGNATURE_SIDE, Bundle, FileReading
 from pipeline.verify.file_reading import Wanted, read_files
-from pipeline.verify.fixity_rules import FIXITY
 from tests import make
 from tests.verify.make_bundles import bag
 

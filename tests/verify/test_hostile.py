@@ -28,7 +28,7 @@ from PIL import Image
 from pipeline import containers
 from pipeline.containers import Limits
 from pipeline.errors import PipelineError
-from pipeline.verify.bag_reading import is_text_encoding
+from pipeline.verify.bag.reading import is_text_encoding
 from pipeline.verify.file_reading import Wanted, read_files
 from tests import make
 from tests.verify.make_bundles import (

@@ -15,7 +15,7 @@ from pipeline import run, specification
 from pipeline.containers import Entry, Fault, Kind, Limits
 from pipeline.findings import Level, Report
 from pipeline.verify import metadata
-from pipeline.verify.bag_reading import payload_algorithms, read_bag
+from pipeline.verify.bag.reading import payload_algorithms, read_bag
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged
 from pipeline.verify.file_reading import Wanted, read_files
 from tests.make_item import NOW_EPOCH, world

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.verify.bag_matching import clashes, match
+from pipeline.verify.bag.matching import clashes, match
 from pipeline.verify.evidence import Bag, Declaration, Manifest
 
 NFC, NFD = (unicodedata.normalize(form, "data/é") for form in ("NFC", "NFD"))

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from pipeline import containers
 from pipeline.containers import Limits
 from pipeline.specs import bagit
-from pipeline.verify import bag_reading
-from pipeline.verify.bag_reading import read_bag, read_declaration, read_info, read_manifest, split_lines
+from pipeline.verify.bag import reading
+from pipeline.verify.bag.reading import read_bag, read_declaration, read_info, read_manifest, split_lines
 from pipeline.verify.evidence import Bag, Declaration, FetchLine
 from tests import make_bags
 from tests.verify.make_bundles import PAYLOAD, Draft, bag, digest, manifest
@@ -55,13 +55,13 @@ def test_lines_end_with_lf_cr_or_both_and_with_nothing_else(text: str, lines: li
 
 @given(st.text(st.sampled_from("ab\r\n"), max_size=60))
 def test_a_text_read_in_parts_has_the_lines_of_the_whole(text: str) -> None:
-    parts, size = "", bag_reading._PART_CHARACTERS
-    bag_reading._PART_CHARACTERS = 3
+    parts, size = "", reading._PART_CHARACTERS
+    reading._PART_CHARACTERS = 3
     try:
-        assert "".join(bag_reading._parts_of(text)) == text
-        lines = [*bag_reading._lines_of(text)]
+        assert "".join(reading._parts_of(text)) == text
+        lines = [*reading._lines_of(text)]
     finally:
-        bag_reading._PART_CHARACTERS = size
+        reading._PART_CHARACTERS = size
     assert lines == split_lines(text), parts
 
 
@@ -139,7 +139,7 @@ def test_plain_and_other_lines_are_read_alike(monkeypatch: pytest.MonkeyPatch) -
         manifest("sha512", PAYLOAD) + f"{SHA512.upper()}\tdata/more (1).txt\n" + manifest("sha512", PAYLOAD)
     )
     whole = read_manifest(text, "m", "sha512", FINAL)
-    monkeypatch.setattr(bag_reading, "_PART_CHARACTERS", 1)
+    monkeypatch.setattr(reading, "_PART_CHARACTERS", 1)
     assert read_manifest(text, "m", "sha512", FINAL) == whole
     assert [*whole.entries] == [*PAYLOAD, "data/more (1).txt"]
     assert [each.line for each in whole.repeated] == [5, 6, 7]
@@ -182,7 +182,7 @@ PIECES = (
 def test_columns_of_lines_say_what_the_lines_say(text: str) -> None:
     whole = read_manifest(text, "m", "sha512", FINAL)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(bag_reading._ManifestReader, "_take_plain", lambda self, part: 0)
+        patch.setattr(reading._ManifestReader, "_take_plain", lambda self, part: 0)
         by_line = read_manifest(text, "m", "sha512", FINAL)
     assert by_line == whole
     assert [*by_line.entries] == [*whole.entries]

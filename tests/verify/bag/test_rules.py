@@ -13,8 +13,7 @@ from pipeline import wrap
 from pipeline.findings import Level
 from pipeline.specs import bagit
 from pipeline.verdict import Outcome
-from pipeline.verify.bag_rules import BAG
-from pipeline.verify.fixity_rules import FIXITY
+from pipeline.verify.bag import BAG, FIXITY
 from tests import make_bags
 from tests.verify.make_bundles import (
     PAYLOAD,

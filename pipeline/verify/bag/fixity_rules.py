@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.findings import Level, Register, Remark
-from pipeline.verify.bag_rules import Altered, BagFacts
+from pipeline.verify.bag.facts import Altered, BagFacts
 from pipeline.verify.sources import COMMON_PRACTICE, RFC_8493
 
 FIXITY = Register[BagFacts]("digests")
