@@ -12,6 +12,7 @@ import contextlib
 import errno
 import gzip
 import io
+import itertools
 import lzma
 import os
 import re
@@ -55,7 +56,7 @@ _SMALL_BYTES = 64 << 20
 
 
 class Kind(StrEnum):
-    """What an entry is."""
+    """What something in a container is."""
 
     FILE = "file"
     FOLDER = "folder"
@@ -64,13 +65,12 @@ class Kind(StrEnum):
     """A FIFO, a socket, a device."""
 
 
-class Entry(NamedTuple):
-    """One thing in a container. A plain tuple, for there may be millions."""
+class Other(NamedTuple):
+    """Something in a container that is no regular file."""
 
     path: str
     """Relative to the bundle, with ``/``."""
-    size_bytes: int
-    kind: Kind = Kind.FILE
+    kind: Kind
     target: str = ""
     """Where a link leads, as it is written; what a special file is, if that is known."""
 
@@ -108,8 +108,11 @@ class Container(Protocol):
     """The base directory's name, or the document's."""
     media_type: str
     """Of the archive; empty for a folder."""
-    entries: Mapping[str, Entry]
-    """By path, in the order in which they are stored."""
+    files: Mapping[str, int]
+    """Sizes of regular files in bytes by path, relative to the bundle with ``/``, in the order in which they
+    are stored. There may be millions."""
+    others: Mapping[str, Other]
+    """Folders, links and special files, by path."""
     faults: Sequence[Fault]
     is_document: bool
     """True for one document without the files around it."""
@@ -119,10 +122,14 @@ class Container(Protocol):
         ...
 
 
-def irregular(container: Container) -> list[Entry]:
+def paths_in(container: Container) -> Iterator[str]:
+    """Yield the path of everything in a container."""
+    return itertools.chain(container.files, container.others)
+
+
+def irregular(container: Container) -> list[Other]:
     """The links and special files of a container."""
-    file, folder = Kind.FILE, Kind.FOLDER
-    return [each for each in container.entries.values() if each.kind is not file and each.kind is not folder]
+    return [each for each in container.others.values() if each.kind is not Kind.FOLDER]
 
 
 def files_by_suffix(container: Container) -> Mapping[str, Sequence[str]]:
@@ -131,31 +138,27 @@ def files_by_suffix(container: Container) -> Mapping[str, Sequence[str]]:
     A file without one stands under what nobody looks for. There may be a hundred thousand files, and each
     family of rules looks for a few.
     """
-    file = Kind.FILE
     spelt: dict[str, list[str]] = defaultdict(list)
-    for path, _, kind, _ in container.entries.values():
-        if kind is file:
-            spelt[path[path.rfind(".") :]].append(path)
+    for path in container.files:
+        spelt[path[path.rfind(".") :]].append(path)
     found: dict[str, list[str]] = {}
-    for suffix, paths in spelt.items():
-        found.setdefault(suffix.lower(), []).extend(paths)
+    for suffix, spelt_so in spelt.items():
+        found.setdefault(suffix.lower(), []).extend(spelt_so)
     return found
 
 
 def read_bytes(container: Container, path: str, *, limit: int) -> bytes:
     """Return a whole file. Raises InputError if it has more than `limit` bytes or cannot be read."""
-    entry = container.entries[path]
-    if entry.size_bytes > limit:
-        raise InputError(f"{path}: has {entry.size_bytes:,} bytes, expected {limit:,} at most")
+    size_bytes = container.files[path]
+    if size_bytes > limit:
+        raise InputError(f"{path}: has {size_bytes:,} bytes, expected {limit:,} at most")
     try:
         with container.open(path) as file:
-            data = file.read(entry.size_bytes + 1)
+            data = file.read(size_bytes + 1)
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror or error})") from error
-    if len(data) != entry.size_bytes:
-        raise InputError(
-            f"{path}: had {entry.size_bytes:,} bytes when listed, another number when it was read"
-        )
+    if len(data) != size_bytes:
+        raise InputError(f"{path}: had {size_bytes:,} bytes when listed, another number when it was read")
     return data
 
 
@@ -214,33 +217,45 @@ class Folder:
         self.name = os.path.basename(self._base)  # noqa: PTH119
         self._faults: list[Fault] = []
         self.faults: Sequence[Fault] = self._faults
-        self.entries: Mapping[str, Entry] = {each.path: each for each in self._walk(limits)}
+        self._files: dict[str, int] = {}
+        self._others: dict[str, Other] = {}
+        self.files: Mapping[str, int] = self._files
+        self.others: Mapping[str, Other] = self._others
+        self._walk(limits)
 
-    def _walk(self, limits: Limits) -> Iterator[Entry]:
+    def _walk(self, limits: Limits) -> None:
         waiting = [""]
-        count = 0
         while waiting:
             below = waiting.pop()
             try:
-                children = self._list(below)
+                waiting += self._list(below)
             except OSError as error:
                 self._faults.append(Fault(FaultKind.UNREADABLE, below or ".", error.strerror or str(error)))
                 continue
-            waiting += (f"{each.path}/" for each in children if each.kind is Kind.FOLDER)
-            yield from children
-            count += len(children)
-            if count > limits.max_files:
+            if len(self._files) + len(self._others) > limits.max_files:
                 detail = f"more than {limits.max_files:,} files and folders"
                 self._faults.append(Fault(FaultKind.TOO_MUCH, ".", detail))
                 return
 
-    def _list(self, below: str) -> list[Entry]:
+    def _list(self, below: str) -> list[str]:
+        """Take what lies in one folder; returns the folders in it, with ``/``."""
+        files, others = self._files, {}
         descriptor = os.open(f"{self._base}/{below}", _AS_FOLDER)
         try:
             with os.scandir(descriptor) as found:  # so the system need not look up the path for each file
-                return [_folder_entry(each, below, descriptor) for each in found]
+                for each in found:
+                    path = below + each.name
+                    try:
+                        if each.is_file(follow_symlinks=False):
+                            files[path] = each.stat(follow_symlinks=False).st_size
+                        else:
+                            others[path] = _other(each, path, descriptor)
+                    except OSError:  # it vanished: reading it will say so
+                        files[path] = 0
         finally:
             os.close(descriptor)
+        self._others |= others
+        return [f"{path}/" for path, each in others.items() if each.kind is Kind.FOLDER]
 
     def open(self, path: str) -> BinaryIO:
         """Open a regular file; a link or special file that took its place since is refused."""
@@ -251,18 +266,12 @@ class Folder:
         return io.FileIO(descriptor, "rb")
 
 
-def _folder_entry(found: os.DirEntry[str], below: str, descriptor: int) -> Entry:
-    path = below + found.name
-    try:
-        if found.is_file(follow_symlinks=False):
-            return Entry(path, found.stat(follow_symlinks=False).st_size)
-        if found.is_dir(follow_symlinks=False):
-            return Entry(path, 0, Kind.FOLDER)
-        if found.is_symlink():
-            return Entry(path, 0, Kind.LINK, os.readlink(found.name, dir_fd=descriptor))
-    except OSError:  # it vanished: reading it will say so
-        return Entry(path, 0)
-    return Entry(path, 0, Kind.SPECIAL)
+def _other(found: os.DirEntry[str], path: str, descriptor: int) -> Other:
+    if found.is_dir(follow_symlinks=False):
+        return Other(path, Kind.FOLDER)
+    if found.is_symlink():
+        return Other(path, Kind.LINK, os.readlink(found.name, dir_fd=descriptor))
+    return Other(path, Kind.SPECIAL)
 
 
 _AS_FILE = (
@@ -285,7 +294,8 @@ class Document:
         status = os.fstat(file.fileno())
         self._path = path
         self.name = path.name
-        self.entries: Mapping[str, Entry] = {path.name: Entry(path.name, status.st_size)}
+        self.files: Mapping[str, int] = {path.name: status.st_size}
+        self.others: Mapping[str, Other] = {}
 
     def open(self, path: str) -> BinaryIO:
         """Open the document."""
@@ -323,7 +333,8 @@ class Archive:
 
     name: str
     media_type: str
-    entries: Mapping[str, Entry]
+    files: Mapping[str, int]
+    others: Mapping[str, Other]
     faults: Sequence[Fault]
     _handles: Mapping[str, object]
     _open: Callable[[object], BinaryIO]
@@ -341,8 +352,8 @@ class Archive:
 class _Collected:
     """Members whose paths are safe, and what is wrong with the rest."""
 
-    entries: dict[str, Entry] = field(default_factory=dict)
-    handles: dict[str, object] = field(default_factory=dict)
+    members: dict[str, _Member] = field(default_factory=dict)
+    """By the path that is taken from its name."""
     faults: list[Fault] = field(default_factory=list)
 
 
@@ -355,14 +366,23 @@ def _archive(
 ) -> Archive:
     collected = _collect(members, faults)
     base = _base(collected, path)
-    inside = {each[len(base) :]: each for each in collected.entries if each.startswith(base) and each != base}
-    entries = {short: collected.entries[full]._replace(path=short) for short, full in inside.items()}
+    inside = {
+        each[len(base) :]: member
+        for each, member in collected.members.items()
+        if each.startswith(base) and each != base
+    }
+    files = {each: member for each, member in inside.items() if member.kind is Kind.FILE}
     return Archive(
         name=base.rstrip("/") or _stem(path),
         media_type=media_type,
-        entries=entries,
+        files={each: member.size_bytes for each, member in files.items()},
+        others={
+            each: Other(each, member.kind, member.target)
+            for each, member in inside.items()
+            if each not in files
+        },
         faults=tuple(collected.faults),
-        _handles={short: collected.handles[full] for short, full in inside.items()},
+        _handles={each: member.handle for each, member in files.items()},
         _open=open_member,
     )
 
@@ -383,21 +403,20 @@ def _collect(members: Iterable[_Member], faults: list[Fault]) -> _Collected:
             faults.append(Fault(FaultKind.DUPLICATE, member.name, f'stored already as "{folds[fold]}"'))
             continue
         folds[fold] = name
-        collected.entries[name] = Entry(name, member.size_bytes, member.kind, member.target)
-        collected.handles[name] = member.handle
+        collected.members[name] = member
     _find_files_as_folders(collected)
     return collected
 
 
 def _find_files_as_folders(collected: _Collected) -> None:
     """Keep as faults what lies in a folder named as a file: only one of the two can be unpacked."""
-    entries = collected.entries
+    members = collected.members
     known: dict[str, bool] = {}
-    for path in entries:
+    for path in members:
         above = path.rpartition("/")[0]
         if above not in known:
             known[above] = any(
-                each in entries and entries[each].kind is not Kind.FOLDER
+                each in members and members[each].kind is not Kind.FOLDER
                 for each in (above, *folders_above(above))
             )
             if known[above]:
@@ -408,14 +427,14 @@ def _find_files_as_folders(collected: _Collected) -> None:
 
 def _base(collected: _Collected, path: Path) -> str:
     """Return the base directory inside an archive with a ``/``, or nothing; keep what is wrong with it."""
-    tops = sorted({each.partition("/")[0] for each in collected.entries})
+    tops = sorted({each.partition("/")[0] for each in collected.members})
     if not tops:
         return ""
-    if "bagit.txt" in collected.entries:
+    if "bagit.txt" in collected.members:
         detail = "the bag's files lie at the top of the archive"
         collected.faults.append(Fault(FaultKind.TOP_LEVEL, path.name, detail))
         return ""
-    bags = [each for each in tops if f"{each}/bagit.txt" in collected.entries]
+    bags = [each for each in tops if f"{each}/bagit.txt" in collected.members]
     if len(bags) > 1:
         detail = f"{len(bags)} bags: {_listed(bags)}"
         collected.faults.append(Fault(FaultKind.SEVERAL_BAGS, path.name, detail))
@@ -423,13 +442,10 @@ def _base(collected: _Collected, path: Path) -> str:
         detail = f"{len(tops)} entries: {_listed(tops)}"
         collected.faults.append(Fault(FaultKind.TOP_LEVEL, path.name, detail))
     top = (bags or tops)[0]
-    if top != _stem(path) and collected.entries.get(top, _A_FOLDER).kind is Kind.FOLDER:
+    is_folder = top not in collected.members or collected.members[top].kind is Kind.FOLDER
+    if top != _stem(path) and is_folder:
         collected.faults.append(Fault(FaultKind.NAME, path.name, f'the folder inside is "{top}"'))
     return f"{top}/"
-
-
-_A_FOLDER = Entry("", 0, Kind.FOLDER, "")
-"""What archives need not say of a folder: that it is there."""
 
 
 def _listed(names: list[str]) -> str:

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import containers, jsondoc, layout, pages, serve
-from pipeline.containers import Container, Kind
+from pipeline.containers import Container
 from pipeline.errors import InputError
 from pipeline.publish import collections, manifest, volumes
 from pipeline.publish.rewriting import base_url_of, rewritten
@@ -126,12 +126,12 @@ def _laid_out(place: Path, folder: Path) -> _Payload:
 def _of_archive(path: Path, stack: contextlib.ExitStack) -> _Payload:
     """Return the payload of a bundle in an archive, which stays where it is. Raises InputError."""
     container = stack.enter_context(containers.opened(path))
-    if container.is_document or bagit.DECLARATION_FILE not in container.entries:
+    if container.is_document or bagit.DECLARATION_FILE not in container.files:
         raise InputError(f"{path}: is no bundle, for it has no {bagit.DECLARATION_FILE}; {_EXPECTED}")
-    if bagit.INFO_FILE in container.entries:
+    if bagit.INFO_FILE in container.files:
         _refuse_preservation(path, containers.read_bytes(container, bagit.INFO_FILE, limit=1 << 20))
     below = f"{bagit.PAYLOAD}/iiif/"
-    names = {each[len(below) :].partition("/")[0] for each in container.entries if each.startswith(below)}
+    names = {each[len(below) :].partition("/")[0] for each in container.files if each.startswith(below)}
     return _payload(path, _ArchivedFiles(path, container), names)
 
 
@@ -187,14 +187,14 @@ class _ArchivedFiles:
     def find(self, path: str, *, origin: str) -> serve.Resource | None:
         """Return a member as what lies at its path in the payload. Raises OSError if it is damaged."""
         member = f"{bagit.PAYLOAD}/{path}"
-        entry = self._container.entries.get(member)
-        if entry is None or entry.kind is not Kind.FILE or not serve.is_public(path):
+        size_bytes = self._container.files.get(member)
+        if size_bytes is None or not serve.is_public(path):
             return None
         return serve.Resource(
             media_type=serve.media_type(path),
             caching=serve.caching(path),
             file=self._container.open(member),
-            size_bytes=entry.size_bytes,
+            size_bytes=size_bytes,
             tag=hashlib.sha256(f"{self._edition} {path}".encode()).hexdigest()[:32],
             modified_s=self._modified_s,
         )

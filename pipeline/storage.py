@@ -238,7 +238,7 @@ def bag_of(container: Container, options: Options) -> Bag:
             f"{container.name}/{files.visible(irregular[0].path)}: is a {irregular[0].kind}, which cannot be "
             "stored; replace it by what it leads to, or remove it, then make the bag again"
         )
-    sizes = {each.path: each.size_bytes for each in container.entries.values() if each.kind is Kind.FILE}
+    sizes = container.files
     for path in sizes:
         if not _is_unicode(path):
             raise InputError(
@@ -269,10 +269,10 @@ def _tag_manifests(bag: Bag, algorithm: str) -> Iterator[tuple[str, str]]:
 
 def _empty_folders(container: Container) -> Iterator[str]:
     """Say which folders have nothing in them: a store keeps files."""
-    holding = {folder for path in container.entries for folder in files.folders_above(path)}
+    holding = {folder for path in containers.paths_in(container) for folder in files.folders_above(path)}
     empty = [
         path
-        for path, each in container.entries.items()
+        for path, each in container.others.items()
         if each.kind is Kind.FOLDER and path not in holding and path != bagit.PAYLOAD
     ]
     if empty:

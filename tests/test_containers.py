@@ -65,11 +65,10 @@ def faults(path: Path, limits: Limits | None = None) -> list[str]:
 
 def content(container: Container) -> dict[str, bytes]:
     found = {}
-    for path, entry in container.entries.items():
-        if entry.kind is Kind.FILE:
-            with container.open(path) as file:
-                found[path] = file.read()
-                assert len(found[path]) == entry.size_bytes
+    for path, size_bytes in container.files.items():
+        with container.open(path) as file:
+            found[path] = file.read()
+            assert len(found[path]) == size_bytes
     return found
 
 
@@ -132,7 +131,7 @@ def test_archives_of_the_system_s_own_tar_are_read(form: str, tmp_path: Path) ->
     with containers.opened(by_tar(base, f"--format={form}")) as container:
         assert content(container) == files | ({} if form == "v7" else long)
         assert [*container.faults] == []
-        assert container.entries["data"].kind is Kind.FOLDER
+        assert container.others["data"].kind is Kind.FOLDER
 
 
 def test_a_document_by_itself_is_one_entry(tmp_path: Path) -> None:
@@ -400,7 +399,8 @@ def test_links_and_devices_in_a_zip_are_listed(tmp_path: Path) -> None:
             info.external_attr = (mode | 0o644) << 16
             archive.writestr(info, "/etc/passwd")
     with containers.opened(tmp_path / "x.zip") as container:
-        assert [each.kind.value for each in container.entries.values()] == ["link", "special file", "file"]
+        assert [each.kind.value for each in container.others.values()] == ["link", "special file"]
+        assert [*container.files] == ["file"]
 
 
 def test_files_with_holes_in_a_tar_are_not_guessed_at(tmp_path: Path) -> None:
@@ -415,7 +415,7 @@ def test_files_with_holes_in_a_tar_are_not_guessed_at(tmp_path: Path) -> None:
             path = by_tar(base.parent, "-S", f"--format={form}", f"--sparse-version={version}")
             with containers.opened(path) as container:
                 assert content(container) == FILES
-                assert container.entries["data/holes"].kind is Kind.SPECIAL
+                assert container.others["data/holes"].kind is Kind.SPECIAL
                 assert [*container.faults] == []
             shutil.rmtree(path.parent)
 
@@ -513,8 +513,8 @@ def test_volume_labels_and_folders_are_no_files(tmp_path: Path) -> None:
         END,
     )
     with containers.opened(made) as container:
-        assert {path: each.kind.value for path, each in container.entries.items()} == {
-            "a": "file",
+        assert [*container.files] == ["a"]
+        assert {path: each.kind.value for path, each in container.others.items()} == {
             "b": "folder",
             "c": "folder",
         }
@@ -543,8 +543,8 @@ def _survives(archive: bytes) -> None:
         path.write_bytes(archive)
         try:
             with containers.opened(path, limits=Limits(max_bytes=1 << 30)) as container:
-                for name, entry in container.entries.items():
-                    if entry.kind is Kind.FILE and not container.is_document:
+                for name in container.files:
+                    if not container.is_document:
                         with contextlib.suppress(OSError), container.open(name) as file:
                             file.read(1 << 20)
         except PipelineError:
@@ -640,7 +640,7 @@ def test_sizes_that_lie_are_found_when_read(tmp_path: Path) -> None:
             assert faults(made) == ["too much"]
             continue
         with contextlib.suppress(OSError), containers.opened(made) as container:
-            assert len(container.open("a").read()) != container.entries["a"].size_bytes
+            assert len(container.open("a").read()) != container.files["a"]
 
 
 def test_members_that_share_their_bytes_are_read_or_refused_but_bounded(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from pipeline import containers, jsondoc, layout
-from pipeline.containers import Container, Kind
+from pipeline.containers import Container
 from pipeline.errors import InputError
 from pipeline.files import is_safe_name, visible
 from pipeline.publish.rewriting import base_url_of
@@ -68,14 +68,14 @@ def read(container: Container) -> Contents:
     volume_set, collection = _volume_set(container)
     served = dict(_served(container, item))
     documents = {layout.manifest_path(item), layout.collection_path(volume_set or item)}
-    payload = [each.path for each in _files(container) if each.path.startswith(f"{bagit.PAYLOAD}/")]
+    payload = [path for path in container.files if path.startswith(f"{bagit.PAYLOAD}/")]
     known = {*served.values(), *(f"{bagit.PAYLOAD}/{each}" for each in documents)}
     return Contents(
         item=item,
         base_url=_base_url(container, manifest, item),
         manifest=manifest,
         files={path: inside for path, inside in served.items() if path not in documents},
-        size_bytes=sum(container.entries[each].size_bytes for each in served.values()),
+        size_bytes=sum(container.files[each] for each in served.values()),
         left_out=tuple(sorted(path for path in payload if path not in known)),
         checksums=_checksums(container),
         volume_set=volume_set,
@@ -83,12 +83,8 @@ def read(container: Container) -> Contents:
     )
 
 
-def _files(container: Container) -> Iterator[containers.Entry]:
-    return (each for each in container.entries.values() if each.kind is Kind.FILE)
-
-
 def _item(container: Container) -> str:
-    found = [match[1] for each in _files(container) if (match := _MANIFEST.fullmatch(each.path))]
+    found = [match[1] for path in container.files if (match := _MANIFEST.fullmatch(path))]
     if len(found) == 1 and is_safe_name(found[0]):
         return found[0]
     wanted = "expected a publication bundle, with data/iiif/<item>/manifest.json"
@@ -97,7 +93,7 @@ def _item(container: Container) -> str:
         raise InputError(f"{container.name}: holds the manifests of {len(found)} items ({items}); {wanted}")
     if found:
         raise InputError(f"{container.name}: {visible(found[0])} cannot be the name of a folder on a site")
-    if any(each.path.startswith(f"{bagit.PAYLOAD}/masters/") for each in _files(container)):
+    if any(path.startswith(f"{bagit.PAYLOAD}/masters/") for path in container.files):
         advice = f"{container.name.removesuffix('-preservation')}-publication"
         raise InputError(
             f"{container.name}: is a preservation bundle; its masters are not for the web. "
@@ -108,10 +104,11 @@ def _item(container: Container) -> str:
 
 def _instead(container: Container) -> str:
     """What was probably meant instead of a folder that is no bundle; empty if nothing is known."""
-    paths = [each.path for each in _files(container)]
-    if any(re.fullmatch(r"iiif/[^/]+/manifest\.json", each) for each in paths):
+    if any(re.fullmatch(r"iiif/[^/]+/manifest\.json", each) for each in container.files):
         return "is the payload of a publication bundle; give the bundle, the folder around it"
-    found = sorted(visible(each.partition("/")[0]) for each in paths if _DECLARATION.fullmatch(each))
+    found = sorted(
+        visible(each.partition("/")[0]) for each in container.files if _DECLARATION.fullmatch(each)
+    )
     if not found:
         return ""
     which = f"{len(found)} bundles" if found[1:] else "the bundle"
@@ -136,7 +133,7 @@ def _document(container: Container, path: str) -> dict[str, Any]:
 
 
 def _volume_set(container: Container) -> tuple[str, dict[str, Any] | None]:
-    found = [match for each in _files(container) if (match := _COLLECTION.fullmatch(each.path))]
+    found = [match for path in container.files if (match := _COLLECTION.fullmatch(path))]
     if not found:
         return "", None
     if len(found) > 1 or not is_safe_name(found[0][1]):
@@ -147,18 +144,18 @@ def _volume_set(container: Container) -> tuple[str, dict[str, Any] | None]:
 def _served(container: Container, item: str) -> Iterator[tuple[PurePosixPath, str]]:
     """Yield what lies in the item's own folders and can be served: no hidden file, nothing that runs."""
     own = tuple(f"{bagit.PAYLOAD}/{folder}/{item}/" for folder in _FOLDERS)
-    for entry in _files(container):
-        if entry.path.startswith(own) and "/." not in entry.path:
-            suffix = entry.path[entry.path.rfind(".") :].lower()
+    for path in container.files:
+        if path.startswith(own) and "/." not in path:
+            suffix = path[path.rfind(".") :].lower()
             if suffix in _SUFFIXES:
-                yield PurePosixPath(entry.path[len(bagit.PAYLOAD) + 1 :]), entry.path
+                yield PurePosixPath(path[len(bagit.PAYLOAD) + 1 :]), path
 
 
 def _checksums(container: Container) -> bytes:
     names = sorted(
-        each.path
-        for each in _files(container)
-        if re.fullmatch(r"manifest-[0-9a-z]+\.txt", each.path)  # in the order of names: always the same one
+        path
+        for path in container.files
+        if re.fullmatch(r"manifest-[0-9a-z]+\.txt", path)  # in the order of names: always the same one
     )
     if not names:
         raise InputError(f"{container.name}: is no bag: it has no payload manifest")

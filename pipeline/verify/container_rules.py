@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline import files
-from pipeline.containers import Container, FaultKind, Kind, irregular
+from pipeline.containers import Container, FaultKind, Kind, irregular, paths_in
 from pipeline.findings import Level, Register, Remark
 from pipeline.verify import sources
 
@@ -188,7 +188,7 @@ def there_are_only_files(facts: ContainerFacts) -> Iterator[Remark]:
 def names_are_sound(facts: ContainerFacts) -> Iterator[Remark]:
     """No control characters, marks that turn the direction of writing, reserved characters, device names."""
     seen: set[str] = set()
-    for path in facts.container.entries:
+    for path in paths_in(facts.container):
         name = path.rpartition("/")[2]
         if name in seen:
             continue

@@ -208,8 +208,8 @@ def _bag_fields(facts: DeliveryFacts) -> Mapping[str, str]:
 
 def _named(facts: DeliveryFacts) -> list[str]:
     """Payload files whose names are agreed on; those of image services have the Image API's names."""
-    entries = facts.bundle.container.entries
-    services = {path.rpartition("/")[0] for path in entries if path.endswith("/info.json")}
+    files = facts.bundle.container.files
+    services = {path.rpartition("/")[0] for path in files if path.endswith("/info.json")}
     paths = sorted(facts.bag.payload)
     return [path for path in paths if not is_tile(path) and services.isdisjoint(_above(path))]
 

@@ -220,7 +220,7 @@ class Bundle:
 
     def has(self, path: str) -> bool:
         """True if a regular file lies at `path`."""
-        return path in self.container.entries and self.container.entries[path].kind == "file"
+        return path in self.container.files
 
 
 class PagesKind(StrEnum):

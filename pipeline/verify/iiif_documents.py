@@ -109,7 +109,7 @@ _HEAD_BYTES = 1 << 16
 def _json_paths(bundle: Bundle) -> list[str]:
     """Where the payload's JSON documents lie; of what is no bag, all of them."""
     if bundle.container.is_document:
-        return [path for path in bundle.container.entries if not path.lower().endswith(".xml")]
+        return [path for path in bundle.container.files if not path.lower().endswith(".xml")]
     paths = bundle.with_suffix(".json")
     return paths if bundle.bag is None else [path for path in paths if path in bundle.bag.payload]
 

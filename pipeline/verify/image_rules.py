@@ -37,7 +37,7 @@ class ImageFacts:
 
         Images that are not what was sent are left out: their digests tell of them.
         """
-        files = self.bundle.container.entries
+        files = self.bundle.container.files
         for reading in self.bundle.readings.values():
             if (image := self.bundle.image_at(reading.path)) is not None:
                 service = reading.path.rsplit("/", _TILE_LEVELS)[0]

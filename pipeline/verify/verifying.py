@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import containers
-from pipeline.containers import Container, Kind
+from pipeline.containers import Container
 from pipeline.delivery import DEFAULT, DeliverySpecification, Document, ViewTerms
 from pipeline.errors import InputError
 from pipeline.findings import Finding, Register, Report, Skipped
@@ -148,9 +148,8 @@ def _wanted(container: Container, bag: Bag) -> list[Wanted]:
     documented = metadata.checksum_algorithms(container)
     payload, tags = payload_algorithms(bag) | documented, tag_algorithms(bag)
     return [
-        Wanted(path=path, size_bytes=entry.size_bytes, algorithms=payload if _is_payload(path) else tags)
-        for path, entry in container.entries.items()
-        if entry.kind is Kind.FILE
+        Wanted(path=path, size_bytes=size_bytes, algorithms=payload if _is_payload(path) else tags)
+        for path, size_bytes in container.files.items()
     ]
 
 
@@ -400,15 +399,13 @@ _KINDS: Mapping[str, str] = {
 
 def _verdict(bundle: Bundle, path: Path, report: Report, options: Options) -> Verdict:
     container = bundle.container
-    file = Kind.FILE
-    sizes = [size_bytes for _, size_bytes, kind, _ in container.entries.values() if kind is file]
     return Verdict(
         name=container.name,
         path=str(path),
         kind="document" if container.is_document else _KINDS[container.media_type],
         report=report,
-        files=len(sizes),
-        size_bytes=sum(sizes),
+        files=len(container.files),
+        size_bytes=sum(container.files.values()),
         facts=tuple(_facts(bundle)),
         is_quick=bundle.is_quick,
         terms=options.terms.citation,

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from pipeline import run, specification
-from pipeline.containers import Entry, Fault, Kind, Limits
+from pipeline.containers import Fault, Limits, Other
 from pipeline.findings import Level
 from pipeline.run import Options
 from pipeline.verify.evidence import Bundle, FileReading, Judged
@@ -37,15 +37,14 @@ class Memory:
     faults: Sequence[Fault] = ()
 
     def __init__(self, files: Mapping[str, bytes], *, is_document: bool = False) -> None:
-        self._files = files
+        self._data = files
         self.name = next(iter(files)) if is_document else "msb-014-publication"
         self.is_document = is_document
-        self.entries: Mapping[str, Entry] = {
-            path: Entry(path, len(data), Kind.FILE) for path, data in files.items()
-        }
+        self.files: Mapping[str, int] = {path: len(data) for path, data in files.items()}
+        self.others: Mapping[str, Other] = {}
 
     def open(self, path: str) -> BinaryIO:
-        return io.BytesIO(self._files[path])
+        return io.BytesIO(self._data[path])
 
 
 @dataclass
@@ -129,8 +128,7 @@ def _readings() -> Mapping[str, FileReading]:
 
 def _read(container: Memory, paths: Any) -> dict[str, FileReading]:
     wanted = [
-        Wanted(path=path, size_bytes=container.entries[path].size_bytes, algorithms=frozenset())
-        for path in sorted(paths)
+        Wanted(path=path, size_bytes=container.files[path], algorithms=frozenset()) for path in sorted(paths)
     ]
     return read_files(container, wanted, Limits(), threads=2)
 

@@ -13,7 +13,7 @@ from typing import BinaryIO
 import pytest
 
 from pipeline import containers, images
-from pipeline.containers import Container, Entry, Fault, Limits
+from pipeline.containers import Container, Fault, Limits, Other
 from pipeline.digests import CHUNK_BYTES
 from pipeline.errors import ToolError
 from pipeline.verify import file_reading
@@ -141,7 +141,8 @@ class Meddled:
     def __init__(
         self, inner: Container, opening: Callable[[str], object], reading: Callable[[str], object]
     ) -> None:
-        self.entries: Mapping[str, Entry] = inner.entries
+        self.files = inner.files
+        self.others: Mapping[str, Other] = inner.others
         self._inner = inner
         self._opening, self._reading = opening, reading
 
@@ -309,9 +310,8 @@ def test_what_failed_is_one_finding_and_its_digest_none(tmp_path: Path) -> None:
     page = "data/page-1.txt"
     with containers.opened(folder) as container:
         sha512 = [
-            Wanted(path=path, size_bytes=each.size_bytes, algorithms=SHA512)
-            for path, each in container.entries.items()
-            if each.kind == "file"
+            Wanted(path=path, size_bytes=size_bytes, algorithms=SHA512)
+            for path, size_bytes in container.files.items()
         ]
         (folder / page).unlink()
         bundle = Bundle(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pipeline.containers import paths_in
 from pipeline.findings import Level, Remark
 from pipeline.specs import bagit
 from pipeline.verify.bag.facts import BAG, IS_BAG, BagFacts, from_faults
@@ -116,6 +117,5 @@ def there_is_a_manifest(facts: BagFacts) -> Iterator[Remark]:
 )
 def there_is_a_payload_folder(facts: BagFacts) -> Iterator[Remark]:
     """A bag has a folder `data`, be it empty."""
-    entries = facts.bundle.container.entries
-    if not facts.bag.payload and bagit.PAYLOAD not in entries:
+    if not facts.bag.payload and bagit.PAYLOAD not in paths_in(facts.bundle.container):
         yield Remark(place=facts.bundle.place, value=f"no folder {bagit.PAYLOAD}", limit="one")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import PurePosixPath
 
-from pipeline.containers import Kind
+from pipeline.containers import Kind, paths_in
 from pipeline.files import folders_above, unsafe_path
 from pipeline.findings import Level, Remark
 from pipeline.specs import iiif
@@ -179,14 +179,13 @@ def payload_files_are_not_empty(facts: BagFacts) -> Iterator[Remark]:
 )
 def payload_folders_are_not_empty(facts: BagFacts) -> Iterator[Remark]:
     """Every folder below `data` holds something. Of files that are missing in it other rules tell."""
-    entries = facts.bundle.container.entries
-    held = {path.rpartition("/")[0] for path in entries}
+    container = facts.bundle.container
+    held = {path.rpartition("/")[0] for path in paths_in(container)}
     lost = {above for path in facts.matching.missing for above in folders_above(path)}
-    folder = Kind.FOLDER
-    for path, _, kind, _ in entries.values():
-        if kind is not folder or not path.startswith("data/") or path in held or path in lost:
+    for path, each in container.others.items():
+        if each.kind is not Kind.FOLDER or not path.startswith("data/") or path in held or path in lost:
             continue
-        if not any(f"{above}/{iiif.INFO}" in entries for above in folders_above(path)):
+        if not any(f"{above}/{iiif.INFO}" in container.files for above in folders_above(path)):
             yield Remark(place=path, value="an empty folder", limit="a file in it")
 
 

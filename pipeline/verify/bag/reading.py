@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from pipeline.containers import Container, Kind, Limits, read_bytes
+from pipeline.containers import Container, Limits, read_bytes
 from pipeline.digests import DIGEST_BYTES
 from pipeline.errors import InputError
 from pipeline.files import unsafe_path
@@ -29,7 +29,7 @@ def read_bag(container: Container, limits: Limits) -> Bag | None:
 
 
 def _is_file(container: Container, path: str) -> bool:
-    return path in container.entries and container.entries[path].kind is Kind.FILE
+    return path in container.files
 
 
 @dataclass(slots=True)
@@ -72,12 +72,10 @@ class _Reader:
 
     def _sizes(self) -> tuple[dict[str, int], dict[str, int]]:
         """Sizes of payload files and of tag files, by path."""
-        file = Kind.FILE
         payload: dict[str, int] = {}
         tags: dict[str, int] = {}
-        for path, size_bytes, kind, _ in self.container.entries.values():
-            if kind is file:
-                (payload if path.startswith(_PAYLOAD) else tags)[path] = size_bytes
+        for path, size_bytes in self.container.files.items():
+            (payload if path.startswith(_PAYLOAD) else tags)[path] = size_bytes
         return payload, tags
 
     def _manifests(

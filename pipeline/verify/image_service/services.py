@@ -11,7 +11,6 @@ from typing import Any
 from urllib.parse import quote
 
 from pipeline import jsondoc
-from pipeline.containers import Kind
 from pipeline.jsondoc import Violation
 from pipeline.specs import iiif, presentation
 from pipeline.verify.evidence import Bundle, ImageReading
@@ -289,10 +288,7 @@ def files_below(bundle: Bundle, folders: Iterable[str]) -> Below:
     elsewhere = []
     known: dict[str, str] = {}
     is_flat = not any(above in below for folder in below if folder for above in _above(folder))
-    file = Kind.FILE
-    for path, _, kind, _ in bundle.container.entries.values():
-        if kind is not file:
-            continue
+    for path in bundle.container.files:
         # region, size, rotation and file stand below the folder of nearly every file
         folder = path.rsplit("/", 4)[0] if is_flat else ""
         if folder not in below or not is_flat:

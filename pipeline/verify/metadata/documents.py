@@ -106,7 +106,7 @@ _WRAPPED = f"{{{mets.NAMESPACE}}}xmlData"
 def candidates(container: Container, by_suffix: Mapping[str, Sequence[str]]) -> list[str]:
     """Return the paths of all files that are XML documents by their names; a bare document has any name."""
     if container.is_document:
-        return list(container.entries)
+        return list(container.files)
     return sorted(path for suffix in SUFFIXES for path in by_suffix.get(suffix, ()))
 
 

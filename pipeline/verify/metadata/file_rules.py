@@ -98,7 +98,7 @@ def files_are_there(facts: MetsFacts) -> Iterator[Remark]:
         yield Remark(place=facts.reading.place, value=value, limit="files in the bundle")
         return
     folders = Counter(location.path.rpartition("/")[0] for _, _, location in missing)
-    held = {path.rpartition("/")[0] for path in facts.finder.bundle.container.entries}
+    held = {path.rpartition("/")[0] for path in facts.finder.bundle.container.files}
     lost = {folder for folder, files in folders.items() if files > _SINGLE and folder not in held}
     told: set[str] = set()
     for file, pointer, location in missing:
@@ -365,8 +365,8 @@ def _payload(facts: Knowledge) -> Iterator[str]:
     bundle = facts.finder.bundle
     own = {each.path for each in facts.documents if each.kind is Kind.METS}
     base = f"{bagit.PAYLOAD}/" if bundle.bag is not None else ""
-    for path, entry in bundle.container.entries.items():
-        if entry.kind == "file" and path.startswith(base) and path not in own:
+    for path in bundle.container.files:
+        if path.startswith(base) and path not in own:
             yield path
 
 
@@ -378,9 +378,9 @@ def _image_services(facts: Knowledge, claimed: frozenset[str]) -> frozenset[str]
     named: set[str] = set()
     for path in claimed:
         named.update(_folders_of(path))
-    entries = facts.finder.bundle.container.entries
-    found = {path.removesuffix(_INFORMATION) for path in entries if path.endswith(_INFORMATION)}
-    tiles = (path for path in entries if "/default." in path and path.rsplit("/", 4)[0] not in found)
+    files = facts.finder.bundle.container.files
+    found = {path.removesuffix(_INFORMATION) for path in files if path.endswith(_INFORMATION)}
+    tiles = (path for path in files if "/default." in path and path.rsplit("/", 4)[0] not in found)
     found |= {path.rsplit("/", 4)[0] for path in tiles if is_tile(path)}  # T030: the info.json is gone
     return frozenset(folder for folder in found if folder not in named)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from urllib.parse import unquote_to_bytes
 
+from pipeline.containers import paths_in
 from pipeline.files import folded, unsafe_path
 from pipeline.model import MasterFacts
 from pipeline.specs import bagit
@@ -101,22 +102,22 @@ class Finder:
     def _near(self, tried: list[str]) -> str:
         """Return what is there instead: a name that differs in case or Unicode form, a folder, a link."""
         for path in tried:
-            if (entry := self.bundle.container.entries.get(path)) is not None:
-                return f"there is a {entry.kind}"
+            if (found := self.bundle.container.others.get(path)) is not None:
+                return f"there is a {found.kind}"
             if (other := self._by_fold.get(folded(path))) is not None:
                 return f'there is "{other}", which is spelt otherwise'
         return ""
 
     @functools.cached_property
     def _by_fold(self) -> dict[str, str]:
-        return {folded(path): path for path in self.bundle.container.entries}
+        return {folded(path): path for path in paths_in(self.bundle.container)}
 
     # ------------------------------------------------------------------------------ what is known of files
 
     def size_of(self, path: str) -> int:
         """The size of a file in bytes."""
         reading = self.bundle.readings.get(path)
-        return reading.size_bytes if reading else self.bundle.container.entries[path].size_bytes
+        return reading.size_bytes if reading else self.bundle.container.files[path]
 
     def reading_of(self, path: str) -> FileReading | None:
         """The file as it was read; None if it was not, or is told of as a file.
@@ -190,8 +191,8 @@ class Finder:
 
     def _grouped(self, key: Callable[[str], str]) -> Mapping[str, tuple[str, ...]]:
         groups: dict[str, list[str]] = {}
-        for path, entry in self.bundle.container.entries.items():
-            if entry.kind == "file" and path.lower().endswith(IMAGE_SUFFIXES):
+        for path in self.bundle.container.files:
+            if path.lower().endswith(IMAGE_SUFFIXES):
                 groups.setdefault(key(path.rpartition("/")[2].lower()), []).append(path)
         return {name: tuple(paths) for name, paths in groups.items()}
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from pipeline.containers import Kind
 from pipeline.findings import Level, Register, Report, Skipped
 from pipeline.verify import iiif_documents
 from pipeline.verify.evidence import Bundle, Judged
@@ -108,7 +107,7 @@ def _addresses(
     bundle: Bundle, documents: Sequence[IiifDocument], services: Sequence[Service]
 ) -> addresses.Addresses:
     """Find where addresses lead, from manifests and services; if these tell nothing, from names of images."""
-    files = {path for path, entry in bundle.container.entries.items() if entry.kind is Kind.FILE}
+    files = set(bundle.container.files)
     if bundle.container.is_document:
         return addresses.find((), files)
     pairs = [(_identifier(each), each.path) for each in documents]

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from pipeline import run, specification
-from pipeline.containers import Entry, Fault, Kind, Limits
+from pipeline.containers import Fault, Limits, Other
 from pipeline.findings import Level, Report
 from pipeline.verify import metadata
 from pipeline.verify.bag.reading import payload_algorithms, read_bag
@@ -37,12 +37,13 @@ class Held:
     ) -> None:
         self.name = name
         self.is_document = is_document
-        self._files = files
-        self.entries: Mapping[str, Entry] = {path: Entry(path, len(files[path])) for path in sorted(files)}
+        self._data = files
+        self.files: Mapping[str, int] = {path: len(files[path]) for path in sorted(files)}
+        self.others: Mapping[str, Other] = {}
 
     def open(self, path: str) -> BinaryIO:
         """Open a file."""
-        return io.BytesIO(self._files[path])
+        return io.BytesIO(self._data[path])
 
     def changed_ns(self, path: str) -> int:
         """Nothing changes."""
@@ -115,9 +116,9 @@ def sealed(folder: Path) -> Sealed:
     assert bag is not None
     algorithms = payload_algorithms(bag) | metadata.checksum_algorithms(container)
     wanted = [
-        Wanted(path=path, size_bytes=entry.size_bytes, algorithms=algorithms)
-        for path, entry in container.entries.items()
-        if entry.kind is Kind.FILE and "/iiif/" not in path
+        Wanted(path=path, size_bytes=size_bytes, algorithms=algorithms)
+        for path, size_bytes in container.files.items()
+        if "/iiif/" not in path
     ]
     readings = read_files(container, wanted, Limits(), threads=2)
     return Sealed(files=files, bag=bag, readings=readings)
