@@ -48,13 +48,17 @@ class Acceptance:
         try:
             verified = verify(path, self.options, progress)
         except InputError as error:
-            self._not_judged.append(NotJudged(str(path), error.message.removeprefix(f"{path}: ")))
+            self.leave(path, error.message.removeprefix(f"{path}: "))
             raise
         name = summary.free_name(verified.verdict.name, self._taken)
         self._write(name, verified)
         self._verdicts.append(verified.verdict)
         self._told.add(verified.told)
         return verified.verdict, self.reports / f"{name}{verification.PAGE_SUFFIX}"
+
+    def leave(self, path: Path, reason: str) -> None:
+        """Keep for the summary that a bundle was given and was not judged, and why."""
+        self._not_judged.append(NotJudged(str(path), reason))
 
     def _write(self, name: str, verified: Verified) -> None:
         verdict = verified.verdict

@@ -143,14 +143,19 @@ def instant() -> dt.datetime:
 Item = TypeVar("Item", Path, str)
 
 
-def each_item(items: Iterable[Item], one: Callable[[Item], Document]) -> list[Document]:
+_INTERRUPTED = "interrupted; what was finished is kept, run again to go on"
+
+
+def each_item(
+    items: Iterable[Item], one: Callable[[Item], Document], *, interrupted: str = _INTERRUPTED
+) -> list[Document]:
     """Do `one` for each item, by its folder or name; an error stops one item, an interruption the batch.
 
-    Says what went wrong with each.
+    Says what went wrong with each; `interrupted` is said of the last one if the batch was interrupted.
     """
     documents: list[Document] = []
     for item in items:
-        documents.append(_told(item, one))
+        documents.append(_told(item, one, interrupted))
         if documents[-1]["status"] == ExitStatus.INTERRUPTED:
             break
     return documents
@@ -161,12 +166,12 @@ def highest_status(documents: Sequence[Document]) -> ExitStatus:
     return ExitStatus(max(document["status"] for document in documents))
 
 
-def _told(item: Item, one: Callable[[Item], Document]) -> Document:
+def _told(item: Item, one: Callable[[Item], Document], interrupted: str) -> Document:
     try:
         return one(item)
     except PipelineError as raised:
         error = raised
     except KeyboardInterrupt:
-        error = Interrupted("interrupted; what was finished is kept, run again to go on")
+        error = Interrupted(interrupted)
     _render.say_error(error)
     return {"folder": str(item), **_render.error_document(error)}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from contextlib import nullcontext
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -87,9 +88,15 @@ def verify(
     acceptance = Acceptance(
         options=options, reports=reports, now=_options.now(), made_by=f"solander {__version__}"
     )
+    places = count(1)
     documents = _options.each_item(
-        bundles, lambda path: _one(acceptance, path, alone=len(bundles) == 1, as_json=as_json)
+        bundles,
+        lambda path: _one(acceptance, path, next(places), of=len(bundles), as_json=as_json),
+        interrupted="interrupted; the reports of bundles that were judged are kept",
     )
+    if documents[-1]["status"] == ExitStatus.INTERRUPTED:
+        for path in bundles[len(documents) - 1 :]:
+            acceptance.leave(path, "the run was interrupted before it was judged")
     delivery = acceptance.close()
     _render.say_failures(documents)
     between = ExitStatus.WANTING if delivery.between.outcome == "fail" else ExitStatus.DONE
@@ -140,10 +147,11 @@ def _terms(path: Path | None) -> DeliverySpecification:
     return terms
 
 
-def _one(acceptance: Acceptance, path: Path, *, alone: bool, as_json: bool) -> _options.Document:
-    with (
-        _render.progress(name=path.name) if alone or sys.stderr.isatty() else nullcontext(SILENT) as progress
-    ):
+def _one(acceptance: Acceptance, path: Path, place: int, *, of: int, as_json: bool) -> _options.Document:
+    """Judge the bundle at a `place` among those given; a log has a line for each of several, no progress."""
+    alone = of == 1
+    name = path.name if alone else f"{place:,} of {of:,}: {path.name}"
+    with _render.progress(name=name) if alone or sys.stderr.isatty() else nullcontext(SILENT) as progress:
         verdict, page = acceptance.take(path, progress)
     if not as_json:
         _show(verdict)

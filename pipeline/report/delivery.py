@@ -236,7 +236,7 @@ def _word(delivery: Delivery) -> str:
     elif remarks := counts[Outcome.REMARKS]:
         word = f"{word}, {remarks:,} with remarks"
     if missing := len(delivery.not_judged):
-        word = f"{word}; {missing:,} could not be judged"
+        word = f"{word}; {missing:,} not judged"
     return f"{word}; some do not agree" if delivery.between.at(Level.ERROR) else word
 
 
@@ -274,7 +274,7 @@ _REJECTED = (
     "What is broken in many bundles has most likely one cause: mend that first, then make the bundles anew."
 )
 _NOT_JUDGED = (
-    "What could not be judged is neither accepted nor rejected: see what stood in the way, and verify it "
+    "What was not judged is neither accepted nor rejected: see what stood in the way, and verify it "
     "again."
 )
 _BETWEEN = (

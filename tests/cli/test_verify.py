@@ -6,10 +6,13 @@ import json
 import os
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from pipeline import acceptance
 from pipeline.cli.main import run
+from pipeline.verify import Verified, verify
 from tests import make_item
 from tests.verify import deliver
 
@@ -268,6 +271,28 @@ def test_a_folder_in_place_of_a_report_is_status_7_and_others_go_on(bundles: Pat
     said = capsys.readouterr()
     assert f"reports/{NAMES[0]}.json: cannot be written" in said.err
     assert "msb-014-publication: accepted" in said.out
+
+
+def test_what_an_interrupted_run_did_not_judge_stands_in_the_summary(
+    bundles: Path, monkeypatch: pytest.MonkeyPatch, capsys: Said
+) -> None:
+    """Whoever opens the summary later must not take a part of the delivery for the whole of it."""
+
+    def judge(path: Path, *rest: Any) -> Verified:
+        if path.name == NAMES[1]:
+            raise KeyboardInterrupt
+        return verify(path, *rest)
+
+    monkeypatch.setattr(acceptance, "verify", judge)
+    assert run(["verify", *NAMES, "third"]) == 130
+    said = capsys.readouterr()
+    assert "3 bundles: 1 accepted, 2 not judged" in said.out
+    assert "run again to go on" not in said.err  # it begins anew
+    table = (bundles / "reports/delivery.csv").read_text("utf-8-sig")
+    reason = "not judged,,,,,,,,,,the run was interrupted before it was judged"
+    assert [line for line in table.splitlines() if line.endswith(reason)] == [
+        f"{name},{name},,{reason}" for name in (NAMES[1], "third")
+    ]
 
 
 @pytest.mark.parametrize("name", ["a\x1b[31mb", "x\u202etxt", "<b>", "B\udcfcch"])

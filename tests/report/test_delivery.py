@@ -114,7 +114,7 @@ def test_what_could_not_be_opened_is_told_in_table_and_page_and_is_not_accepted(
     assert line["why it was not judged"] == "cannot be read <b>"
     assert set(line.values()) == {"b16.tar", "disk-07/b16.tar", "not judged", "cannot be read <b>", ""}
     said = page(given).text
-    assert "1 bundle accepted; 1 could not be judged" in said
+    assert "1 bundle accepted; 1 not judged" in said
     assert "disk-07/b16.tar" in said
     assert "cannot be read <b>" in said
     assert 'class="verdict fail"' in delivery.page(given, made_by=MADE_BY, now=NOW).decode()
