@@ -220,7 +220,7 @@ def test_sessions_are_drawn_from_in_proportion(sizes: list[int], size: int) -> N
     share = min(size, sum(sizes)) / sum(sizes)
     for session, count in enumerate(sizes):
         drawn = sum(session_of[name] == str(session) for name in chosen)
-        # each session gives half a name more or less than its part of the place reached, which all together
-        # move by as many halves
+        # Drawn is what lies below one place: of each session half a name more or less than its part there,
+        # and these halves together move the place.
         assert abs(drawn - share * count) <= 0.5 + len(sizes) * count / (2 * sum(sizes)) + 1e-9
     assert sampling.choose(session_of, size + 5, 7, session_of=session_of)[: len(chosen)] == chosen
