@@ -237,6 +237,14 @@ def test_both_kinds_of_bag_fit_our_profiles(identifier: str, sealed: Mapping[str
     assert profile_problems(sealed[identifier], profile) == ()
 
 
+@pytest.mark.parametrize("form", ["application/x-tar", "application/gzip", "application/zip"])
+@pytest.mark.parametrize("identifier", bagit.PROFILE_FILES)
+def test_our_bags_may_come_in_every_archive_that_is_read(
+    identifier: str, form: str, sealed: Mapping[str, BagFacts]
+) -> None:
+    assert profile_problems(replace(sealed[identifier], serialization=form), _ours(identifier)) == ()
+
+
 @pytest.mark.parametrize("identifier", bagit.PROFILE_FILES)
 def test_our_profiles_miss_whatever_they_require(identifier: str, sealed: Mapping[str, BagFacts]) -> None:
     profile, facts = _ours(identifier), sealed[identifier]
