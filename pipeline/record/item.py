@@ -42,6 +42,8 @@ NAME = "item.toml"
 DEFAULT_MASTERS = "masters"
 FOLIATION, AS_LISTED = "foliation", "as listed"
 _START = "start the item with: solander new FOLDER --masters DIR"
+_ANEW = "make one in another folder with: solander new FOLDER --masters DIR, and move it here"
+_INSIDE = "the folder around this one has it, give that one"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,8 +69,10 @@ def load_item(folder: Path, settings: Settings) -> ItemFolder:
     """
     if not folder.is_dir():
         raise InputError(f"{folder}: is not a folder; {_START}")
-    source = read_toml(folder / NAME, advice=_START)
-    rows, problems = read_table(folder / table.NAME, advice=_START)
+    is_begun = (folder / NAME).is_file()
+    is_inside = (folder.resolve().parent / NAME).is_file()
+    source = read_toml(folder / NAME, advice=_INSIDE if is_inside else _START)
+    rows, problems = read_table(folder / table.NAME, advice=_ANEW if is_begun else _START)
     if isinstance(source, Problem):
         _, cell_problems = table.shape_problems(rows)
         raise _error(folder, [source, *problems, *cell_problems], [])

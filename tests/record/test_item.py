@@ -416,10 +416,17 @@ def test_files_that_are_not_there_are_input_that_is_missing(tmp_path: Path) -> N
     error = made.error()
     assert isinstance(error, InputError)
     assert error.message.endswith(
-        "pages.csv: is not there; start the item with: solander new FOLDER --masters DIR"
-    )
+        "pages.csv: is not there; make one in another folder with: "
+        "solander new FOLDER --masters DIR, and move it here"
+    )  # here nothing would be written, for item.toml is never overwritten
     (tmp_path / "item" / "item.toml").unlink()
-    assert "item.toml: is not there" in made.error().message
+    assert "item.toml: is not there; start the item with: solander new" in made.error().message
+
+
+def test_the_item_around_a_folder_of_masters_is_pointed_at(tmp_path: Path) -> None:
+    made = record(tmp_path / "item")
+    error = type(made)(folder=tmp_path / "item" / "masters").error()
+    assert error.message.endswith("item.toml: is not there; the folder around this one has it, give that one")
 
 
 def test_a_folder_that_is_not_there_is_input_that_is_missing(tmp_path: Path) -> None:
