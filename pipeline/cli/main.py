@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import gc
+import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 import click
 
@@ -69,6 +71,7 @@ for _command in (
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its exit status."""
+    _open_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # a letter that the terminal lacks is no crash
@@ -78,6 +81,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     _signals.ignore()  # all is said and done: a late Ctrl-C must not change the status
     gc.freeze()  # the process gives everything back at once: looking for cycles again took a thirtieth
     sys.exit(status)
+
+
+def _open_closed_streams() -> None:
+    """Give what is said a place to go where the caller closed a stream, as in `solander build … >&-`."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - for the whole run
 
 
 def run(arguments: Sequence[str] | None = None) -> ExitStatus:

@@ -88,6 +88,15 @@ def test_what_cannot_be_printed_is_not_tried_again(
     assert (said.out, said.err) == ("", "solander: standard output: No space left on device\n")
 
 
+@pytest.mark.parametrize("closed", [">&-", "2>&-"])
+def test_a_stream_that_the_caller_closed_is_no_crash(closed: str) -> None:
+    code = "from pipeline.cli.main import main; main()"
+    shell = f'"$0" -c "$1" spec list {closed}'
+    assert subprocess.run(["/bin/sh", "-c", shell, sys.executable, code], capture_output=True).returncode == 0
+    shell = f'"$0" -c "$1" build nowhere {closed}'
+    assert subprocess.run(["/bin/sh", "-c", shell, sys.executable, code], capture_output=True).returncode == 5
+
+
 def test_a_crash_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
     @click.command()
     def crashing() -> None:
