@@ -71,7 +71,8 @@ FRAME = Register[FrameFacts]("one master file")
     "Master cannot be read to its end",
     source=sources.COMMON_PRACTICE,
     advice="Copy the file again from the camera's card or the first copy. If that one is broken too, "
-    "export it again from the raw file or photograph the page again.",
+    "export it again from the raw file or photograph the page again. If permission was denied, the file may "
+    "be whole: ask for the right to read it.",
 )
 def master_is_readable(facts: FrameFacts) -> Iterator[Remark]:
     """Every master decodes to its last pixel and is of a kind that is taken as a master."""

@@ -117,7 +117,8 @@ class _Batch:
 
     def _note_base_url(self, base_url: str) -> None:
         if not self.has_noted_base_url:
-            _render.note(f"no base_url in the settings: links in the manifest begin with {base_url}")
+            meant = f"links in the manifest begin with {base_url}, which does for a trial"
+            _render.note(f"no base_url in a solander.toml: {meant}")
         self.has_noted_base_url = True
 
 

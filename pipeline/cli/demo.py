@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 
 SMALL_SCALE = 0.2
+_SMALL = """
+
+They were drawn small, so each has too low a resolution (F012). At full size it is as it must be."""
 
 
 @click.command(short_help="Draw an invented library's masters and do the whole job on them.")
@@ -57,7 +60,7 @@ def demo(folder: Path, small: bool, jobs: int | None, scheduler: str, as_json: b
     if as_json:
         _render.show_json([*documents, *trials])
     if not as_json and status in (ExitStatus.DONE, ExitStatus.WANTING):
-        _say_what_next(folder, items, trials)
+        _say_what_next(folder, items, trials, is_small=small)
     return ExitStatus.DONE if status in (ExitStatus.DONE, ExitStatus.WANTING) else status
 
 
@@ -99,7 +102,9 @@ def _judged(item: Path, folder: Path, options: Options, executor: Executor) -> _
     }
 
 
-def _say_what_next(folder: Path, items: tuple[Path, ...], trials: list[_options.Document]) -> None:
+def _say_what_next(
+    folder: Path, items: tuple[Path, ...], trials: list[_options.Document], *, is_small: bool
+) -> None:
     from pipeline import layout
 
     first = items[0].name
@@ -109,7 +114,7 @@ def _say_what_next(folder: Path, items: tuple[Path, ...], trials: list[_options.
     _render.show_text(f"""
 Made in {folder}:
   {len(items)} items of an invented library, with their masters
-  {bundles}: for each a publication and a preservation bundle
+  {bundles}: for each a publication and a preservation bundle{_SMALL * is_small}
 {_of_trials(trials)}
 Look at:
   {publication / "data" / "access" / first}   what readers see

@@ -111,10 +111,8 @@ def _instead(container: Container) -> str:
     )
     if not found:
         return ""
-    which = f"{len(found)} bundles" if found[1:] else "the bundle"
-    return (
-        f"holds {which} {found[0]}{' …' * bool(found[1:])}; give each, as in {container.name}/*-publication"
-    )
+    which = f"{len(found)} bundles, {found[0]} …" if found[1:] else f"the bundle {found[0]}"
+    return f"holds {which}; give each, as in {container.name}/*-publication"
 
 
 def _base_url(container: Container, manifest: dict[str, Any], item: str) -> str:

@@ -100,7 +100,7 @@ def test_that_there_is_no_base_url_is_said_once_for_a_batch(world: World, capsys
         settings = root / "solander.toml"
         settings.write_text(settings.read_text().replace('base_url = "https://images.example.org"\n', ""))
     assert run(["build", "msb-014", "other/msb-014"]) == 0
-    assert capsys.readouterr().err.count("note: no base_url in the settings") == 1
+    assert capsys.readouterr().err.count("note: no base_url in a solander.toml") == 1
 
 
 def test_a_waiver_of_the_clearance_lets_the_build_go_on(world: World, capsys: Said) -> None:

@@ -43,6 +43,7 @@ def test_the_demo_makes_bundles_and_ends_with_what_to_look_at_and_do(
     assert run(["demo", "--small"]) == 0
     said = capsys.readouterr()
     assert "demo: masters drawn," in said.err
+    assert "They were drawn small, so each has too low a resolution (F012)." in said.out
     assert said.out.rstrip().endswith("solander new my-item --masters FOLDER-OF-MASTERS")
     named = [line.split()[0] for line in said.out.splitlines() if line.startswith("  demo/bundles/")]
     assert len(named) >= 3

@@ -57,7 +57,7 @@ def test_who_gives_what_lies_around_or_in_a_bundle_is_told_what_to_give(tmp_path
     ):
         contents(bundle.parent)
     tiny.bundle(tmp_path / "bundles", "ms-2")
-    with pytest.raises(InputError, match=r"holds 2 bundles ms-1-publication …; give each"):
+    with pytest.raises(InputError, match=r"holds 2 bundles, ms-1-publication …; give each"):
         contents(bundle.parent)
 
 
