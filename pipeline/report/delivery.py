@@ -274,8 +274,7 @@ _REJECTED = (
     "What is broken in many bundles has most likely one cause: mend that first, then make the bundles anew."
 )
 _NOT_JUDGED = (
-    "What was not judged is neither accepted nor rejected: see what stood in the way, and verify it "
-    "again."
+    "What was not judged is neither accepted nor rejected: see what stood in the way, and verify it again."
 )
 _BETWEEN = (
     "Bundles that belong together do not agree. Each may be in order by itself; see “Between bundles” before "
