@@ -82,7 +82,10 @@ def _why_another(lost: Lost, facts: ObjectFacts) -> str:
     if facts.head != known.head:
         return f"the other copy has it as {facts.head}, and here {known.head} was proved last"
     if version_inventories(facts) != dict(lost.versions):
-        return "the other copy has the same versions with other inventories; find out which are right"
+        return (
+            "the other copy has the same versions with other inventories, as after a deposit of its own; "
+            "retrieve the bag from there, deposit it here again, then audit with --forget"
+        )
     return ""
 
 
