@@ -142,7 +142,10 @@ def with_source(mend: Mend, own: Copy, replica: Copy | None) -> Mend:
                 return replace(mend, source=copy.address(path))
     except StoreError as error:
         return replace(mend, hindrance=error.message)
-    return replace(mend, hindrance="no intact copy was found" if replica else "no other copy was looked at")
+    hindrance = (
+        "no intact copy was found" if replica else "no other copy was looked at, give one as --replica"
+    )
+    return replace(mend, hindrance=hindrance)
 
 
 def _candidates(mend: Mend, own: Copy, replica: Copy | None) -> Iterator[tuple[Copy, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import socket
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -217,7 +218,8 @@ def _show(outcome: Outcome, path: Path) -> None:
     if done is None:
         said = click.style("rejected, not deposited", fg="red", bold=True)
         _render.show(f"; {_render.counts(outcome.verdict.report)}", head=head + said)
-        _render.show_findings(outcome.verdict.report, everything=f"in the report of: solander verify {path}")
+        report = f"in the report of: solander verify {shlex.quote(str(path))}"
+        _render.show_findings(outcome.verdict.report, everything=report)
     elif not done.is_new:
         _render.show(
             f"nothing to do: {done.object_id} has it as {done.version}, deposited {_when(done.created)}",

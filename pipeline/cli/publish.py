@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
@@ -191,7 +192,8 @@ class _Run:
                 f"; {_render.counts(found.verdict.report)}; nothing was published",
                 head=f"{visible(found.verdict.name)}: {rejected}",
             )
-            _render.show_findings(found.verdict.report, everything=f"by: solander verify {path}")
+            by = f"by: solander verify {shlex.quote(str(path))}"
+            _render.show_findings(found.verdict.report, everything=by)
             return
         head = click.style(_outcome(self, found), fg="green" if found.verdict else None)
         _render.show(_in_words(found, self.is_dry), head=f"{found.item}: {head}")

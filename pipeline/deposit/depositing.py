@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import os
+import shlex
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import BinaryIO
@@ -242,7 +243,7 @@ def current(store: Store, place: str, object_id: str) -> Current | None:
         first = f"{errors[0].code}, {errors[0].place}: {errors[0].title}" if errors else "its inventory"
         raise FixityError(
             f"{store.url}/{place}: the object is not whole ({first}); nothing is written to it: see what is "
-            f"wrong with: solander audit {store.url}"
+            f"wrong with: solander audit {shlex.quote(store.url)}"
         )
     if known.id != object_id:
         raise StoreError(f'{store.url}/{place}: holds the object "{known.id}", expected "{object_id}"')
@@ -471,7 +472,7 @@ def _confirm(store: Store, place: str, plan: Plan) -> None:
     if found is None or found.digest != _inventory_digest(plan):
         raise FixityError(
             f"{store.url}/{place}: the inventory is not the one that was written; see what is wrong with: "
-            f"solander audit {store.url}"
+            f"solander audit {shlex.quote(store.url)}"
         )
 
 
@@ -509,7 +510,7 @@ def _nothing(bag: Bag, store: Store, place: str, known: Current) -> Deposited:
         if known.sizes.get(stored) != size_bytes:
             raise FixityError(
                 f"{store.url}/{place}/{stored}: is not there as it was deposited; see what is wrong with: "
-                f"solander audit {store.url}"
+                f"solander audit {shlex.quote(store.url)}"
             )
     return Deposited(
         object_id=known.inventory.id,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import shlex
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -138,7 +139,7 @@ def _known(store: Store, place: str, object_id: str) -> tuple[Inventory, str]:
     if known is None or known.id != object_id:
         raise FixityError(
             f"{store.url}/{place}: the object's inventory is damaged; see what is wrong with: "
-            f"solander audit {store.url}"
+            f"solander audit {shlex.quote(store.url)}"
         )
     return known, facts.inventories[""].digests[known.digest_algorithm]
 

@@ -198,6 +198,8 @@ def standing_lines(standing: Mapping[str, Any]) -> list[str]:
     never = standing["never_proved"]
     said = f"{never:,} of them never proved" if never else "all of them proved at some time"
     lines = [f"{counted(standing['objects'], 'object')}, {size_text(standing['size_bytes'])}; {said}."]
+    if not standing["objects"]:
+        lines = ["The store holds no objects."]
     if standing["oldest_proof"]:
         lines.append(f"The proof that lies back farthest is of {standing['oldest_proof'][:10]}.")
     if standing["dated_ahead"]:

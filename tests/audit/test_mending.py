@@ -137,7 +137,7 @@ def test_a_replica_that_is_damaged_too_mends_nothing(world: World) -> None:
 
 def test_without_a_replica_nothing_is_promised(world: World) -> None:
     flip(world.at(0, F1R))
-    assert world.run().outcomes[0].mends[0].hindrance == "no other copy was looked at"
+    assert world.run().outcomes[0].mends[0].hindrance == "no other copy was looked at, give one as --replica"
 
 
 def test_an_intact_twin_in_the_same_object_serves_as_a_copy(world: World) -> None:

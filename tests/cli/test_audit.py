@@ -76,6 +76,17 @@ def test_a_lost_object_is_told_until_it_is_forgotten(store: Path, capsys: Said) 
     assert run(["audit", "store", "--forget", IDS[0]]) == 0
 
 
+def test_a_store_that_lost_all_is_not_said_to_be_proved(store: Path, capsys: Said) -> None:
+    run(["audit", "store"])
+    for number in range(len(IDS)):
+        shutil.rmtree(at(store, number).parent.parent.parent)
+    capsys.readouterr()
+    assert run(["audit", "store"]) == 6
+    said = capsys.readouterr().out
+    assert "The store holds no objects." in said
+    assert "all of them proved" not in said
+
+
 @pytest.mark.parametrize(
     ("arguments", "status", "said"),
     [

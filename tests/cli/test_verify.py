@@ -200,6 +200,15 @@ def test_a_folder_that_is_no_bag_is_rejected_with_the_way_out(place: Path, capsy
     assert "→ Deliver the bag's own folder" in out
 
 
+def test_a_folder_of_bundles_in_place_of_a_bundle_is_known_for_what_it_is(
+    bundles: Path, capsys: Said
+) -> None:
+    assert run(["verify", ".", "--report", "../reports"]) == 3
+    out = capsys.readouterr().out
+    assert "no bagit.txt, but one in each of 2 folders in it; expected one" in out
+    assert "Of a folder of bags each is given by itself, as in delivery/*" in out
+
+
 SPECIFICATIONS = {
     "an imaging specification": ('[specification]\nid = "x"\n', "is not a delivery specification"),
     "a record of an item": ('[item]\nid = "x"\n', "the record of an item"),

@@ -274,6 +274,15 @@ def test_the_independent_validator_finds_damage(tmp_path: Path) -> None:
     assert len(outside_errors(store)) == 1
 
 
+def test_the_command_that_is_told_can_be_pasted_into_a_terminal(tmp_path: Path, bag: Path) -> None:
+    store = FolderStore(tmp_path / "Bücher neu")
+    put(store, bag)
+    store.delete(f"{place()}/v1/content/bag/data/masters/B14_0001.raw")
+    with pytest.raises(FixityError) as raised:
+        put(store, bag)
+    assert raised.value.message.endswith(f"solander audit '{store.url}'")
+
+
 def test_nothing_is_put_over_what_is_there(tmp_path: Path) -> None:
     store = FolderStore(tmp_path / "store")
     put(store, make_bag(tmp_path / "bag"))

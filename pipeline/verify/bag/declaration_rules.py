@@ -21,12 +21,16 @@ from pipeline.verify.sources import RFC_8493
     Level.ERROR,
     "It is no bag: bagit.txt is missing",
     source=RFC_8493 + "2.1.1",
-    advice="Deliver the bag's own folder: the one that holds bagit.txt, a manifest and data.",
+    advice="Deliver the bag's own folder: the one that holds bagit.txt, a manifest and data. Of a folder of "
+    "bags each is given by itself, as in delivery/*.",
 )
 def it_is_a_bag(facts: BagFacts) -> Iterator[Remark]:
     """The base directory holds `bagit.txt`. Without it nothing else can be read."""
     if facts.bundle.bag is None:
-        yield Remark(place=facts.bundle.place, value=f"no {bagit.DECLARATION_FILE}", limit="one")
+        inside = sum(path.split("/")[1:] == [bagit.DECLARATION_FILE] for path in facts.bundle.container.files)
+        which = f"each of {inside:,} folders" if inside > 1 else "a folder"
+        value = f"no {bagit.DECLARATION_FILE}{f', but one in {which} in it' if inside else ''}"
+        yield Remark(place=facts.bundle.place, value=value, limit="one")
 
 
 @BAG.rule(
