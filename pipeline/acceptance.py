@@ -18,7 +18,7 @@ from pipeline.progress import SILENT, Progress
 from pipeline.report import contact_sheets, verification
 from pipeline.report import delivery as summary
 from pipeline.verdict import Delivery, NotJudged, Verdict
-from pipeline.verify import Options, Verified, verify, verify_between
+from pipeline.verify import Options, Verified, verify, verify_between, verify_payloads
 from pipeline.verify.between import Told
 
 
@@ -37,6 +37,8 @@ class Acceptance:
     _verdicts: list[Verdict] = field(default_factory=list)
     _not_judged: list[NotJudged] = field(default_factory=list)
     _told: _Waiting = field(default_factory=lambda: _Waiting())
+    _payloads: dict[bytes, list[str]] = field(default_factory=lambda: defaultdict(list))
+    """Paths of bundles by the fingerprints of their files."""
     _taken: set[str] = field(default_factory=lambda: set(summary.RESERVED))
     """Names of reports that are given away."""
 
@@ -54,6 +56,8 @@ class Acceptance:
         self._write(name, verified)
         self._verdicts.append(verified.verdict)
         self._told.add(verified.told)
+        if verified.told.payload:
+            self._payloads[verified.told.payload].append(str(path))
         return verified.verdict, self.reports / f"{name}{verification.PAGE_SUFFIX}"
 
     def leave(self, path: Path, reason: str) -> None:
@@ -83,11 +87,12 @@ class Acceptance:
         )
 
     def close(self) -> Delivery:
-        """Compare bundles of one item with each other, and write the summary of all. Raises ToolError.
+        """Compare bundles with each other, those of one item more closely, and write the summary of all.
 
-        Nothing is written if nothing was judged.
+        Nothing is written if nothing was judged. Raises ToolError.
         """
         reports = [verify_between(members, self.options) for members in self._told.groups()]
+        reports.append(verify_payloads(self._payloads.values(), self.options))
         between = Report(
             findings=tuple(itertools.chain.from_iterable(each.findings for each in reports)),
             skipped=tuple(itertools.chain.from_iterable(each.skipped for each in reports)),

@@ -96,7 +96,7 @@ class Delivery:
 
     verdicts: Sequence[Verdict]
     between: Report = field(default_factory=Report)
-    """What was found between bundles of one item."""
+    """What was found between bundles."""
     not_judged: Sequence[NotJudged] = ()
     """Neither accepted nor rejected; in the order given."""
 

@@ -106,6 +106,24 @@ def test_bundles_of_one_item_are_compared_only_if_they_say_so(built: World, tmp_
         assert [each.code for each in taking.close().between.findings] == expected
 
 
+def test_an_item_that_was_delivered_twice_is_told_whatever_its_bundles_are_called(tmp_path: Path) -> None:
+    """Each by itself is in order, and the item in whose place the second stands is missing."""
+    taking = acceptance(tmp_path / "reports")
+    first, second = bag(tmp_path / "box-1"), bag(tmp_path / "box-2")
+    file = next(path for path in sorted((second / "data").rglob("*")) if path.is_file())
+    file.rename(file.with_name("renamed"))
+    other = bag(tmp_path / "box-3")
+    (other / "data" / "more.txt").write_bytes(b"more")
+    for each in (second, other):
+        deliver.seal(each)
+    for path in (first, other, second):
+        taking.take(path)
+    found = taking.close().between.findings
+    assert [(each.code, each.place, each.value) for each in found] == [
+        ("X012", str(second), f"lists the same files as {first}")
+    ]
+
+
 def _group(folder: Path, group: str) -> list[tuple[str, str]]:
     lines = (folder / "bag-info.txt").read_text().splitlines()
     (old,) = [line for line in lines if line.startswith("Bag-Group-Identifier")]

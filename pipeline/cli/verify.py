@@ -117,12 +117,12 @@ def _refuse_reports_inside(bundles: Sequence[Path], reports: Path) -> None:
 
 
 def _between(delivery: Delivery, reports: Path, status: ExitStatus) -> list[_options.Document]:
-    """What was found between bundles of one item, as one more document; none if nothing was."""
+    """What was found between bundles, as one more document; none if nothing was."""
     if not delivery.between.findings:
         return []
     return [
         {
-            "between": "bundles of one item",
+            "between": "bundles",
             "status": int(status),
             "report": str(reports / "delivery.html"),
             "findings": _render.finding_rows(delivery.between.findings),

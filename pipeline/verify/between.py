@@ -376,6 +376,8 @@ class Told:
     """Of page lists."""
     missing: tuple[str, ...] = ()
     """Files of which it was told that they are missing, or that no manifest of the bag lists them."""
+    payload: bytes = b""
+    """The fingerprint of its files (`pipeline.verify.doubles`); empty if no manifest lists any."""
 
     def first_accounts(self) -> tuple[Pages, ...]:
         """The accounts of the kind that comes first, named with the bundle; others agree, or it was told."""

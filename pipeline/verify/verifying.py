@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +21,7 @@ from pipeline.verify.bag import BAG, FIXITY, BagFacts, payload_algorithms, read_
 from pipeline.verify.between import ITEM, PICTURES, ItemFacts, Told
 from pipeline.verify.container_rules import CONTAINER, UNREADABLE, ContainerFacts, breaks_off
 from pipeline.verify.delivery_rules import DELIVERED, DELIVERY, DeliveryFacts
+from pipeline.verify.doubles import PAYLOADS, PayloadFacts, fingerprint
 from pipeline.verify.evidence import Bag, Bundle, FileReading, Judged, Pages, PagesKind
 from pipeline.verify.image_rules import IMAGES, ImageFacts
 from pipeline.verify.likeness import DEFAULT_DIFFERENCE
@@ -102,6 +103,14 @@ def verify_between(told: Sequence[Told], options: Options) -> Report:
     return weighed(report, options.terms)
 
 
+def verify_payloads(payloads: Iterable[Sequence[str]], options: Options) -> Report:
+    """Judge bundles of a delivery by their payloads: `payloads` are the paths of those that share each."""
+    report = Report()
+    for paths in payloads:
+        report += PAYLOADS.judge(PayloadFacts(paths=paths), place=paths[0])
+    return weighed(report, options.terms)
+
+
 def registers() -> tuple[Register[Any], ...]:
     """All rules of verification, in the order in which they run."""
     return (
@@ -114,6 +123,7 @@ def registers() -> tuple[Register[Any], ...]:
         *image_service.registers(),
         ITEM,
         PICTURES,
+        PAYLOADS,
         DELIVERY,
         DELIVERED,
     )
@@ -203,6 +213,7 @@ def _judge_content(bag: BagFacts, options: Options, told: Told) -> tuple[Report,
         pictures=pictures(bundle, options.terms.folders),
         rows=rows,
         missing=(*bag.matching.missing, *bag.matching.unlisted, *documents.lost),
+        payload=fingerprint(bundle),
     )
     item = _judge_item(_item_facts(bundle, told, options.terms), bundle)
     told_of = _of_sound_files(_untold(documents.report, item) + item, bundle)

@@ -141,8 +141,10 @@ def test_a_sample_is_laid_out_on_contact_sheets(bundles: Path, options: list[str
 def test_bundles_of_one_name_get_reports_of_their_own(bundles: Path, capsys: Said) -> None:
     shutil.copytree(NAMES[0], f"again/{NAMES[0]}")
     assert run(["verify", NAMES[0], f"again/{NAMES[0]}", "--json"]) == 0
-    reports = [each["report"] for each in json.loads(capsys.readouterr().out)]
+    *documents, between = json.loads(capsys.readouterr().out)
+    reports = [each["report"] for each in documents]
     assert reports == [f"reports/{NAMES[0]}.json", f"reports/{NAMES[0]}-2.json"]
+    assert [each["code"] for each in between["findings"]] == ["X012"]  # the same bundle twice
 
 
 @pytest.mark.parametrize("path", ["data/iiif/msb-014/manifest.json", "data/metadata/msb-014/mets.xml"])
