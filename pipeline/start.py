@@ -289,7 +289,9 @@ def _size_line(size_mm: tuple[int, int] | None) -> str:
     if size_mm is None:
         return _line("# size_mm = [214, 152]", "height, width")
     height, width = size_mm
-    return _line(f"size_mm = [{height}, {width}]", "height, width that the frames cover: measure the object")
+    return _line(
+        f"# size_mm = [{height}, {width}]", "height, width that the frames cover: measure the object"
+    )
 
 
 _CARE = """\

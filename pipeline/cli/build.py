@@ -16,6 +16,7 @@ from pipeline.findings import Level
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from pipeline.model import Settings
     from pipeline.run import Built, Options
 
 
@@ -86,7 +87,7 @@ class _Batch:
     as_json: bool
     folder_of: dict[str, Path] = field(default_factory=dict)
     """Where each identifier was met, so that no item takes the place of another."""
-    has_noted_base_url: bool = False
+    has_noted_defaults: bool = False
 
     def build(self, folder: Path) -> _options.Document:
         """Build one item folder, show what came of it, and return it."""
@@ -95,7 +96,7 @@ class _Batch:
         opened, settings = open_item(folder)
         self._refuse_namesake(opened.item.identifier, folder)
         if settings.base_url_is_default:
-            self._note_base_url(settings.base_url)
+            self._note_defaults(settings)
         with _render.progress(name=opened.item.identifier) as progress:
             built = build_item(opened, settings, self.options, self.executor, progress)
         if not self.as_json:
@@ -115,11 +116,17 @@ class _Batch:
             message = f"{folder}: not built, its bundles would replace those of {other}"
             raise SettingsError(message, problems=[problem])
 
-    def _note_base_url(self, base_url: str) -> None:
-        if not self.has_noted_base_url:
-            meant = f"links in the manifest begin with {base_url}, which does for a trial"
-            _render.note(f"no base_url in a solander.toml: {meant}")
-        self.has_noted_base_url = True
+    def _note_defaults(self, settings: Settings) -> None:
+        """Say once what is made up for want of settings: readers would see it."""
+        from pipeline.record import load_settings
+
+        if not self.has_noted_defaults:
+            is_unnamed = settings.holder == load_settings(None).holder
+            what = "no solander.toml" if is_unnamed else "no base_url in a solander.toml"
+            named = f', and the holder is called "{settings.holder.name.first}"' if is_unnamed else ""
+            meant = f"links in the manifest begin with {settings.base_url}{named}, which does for a trial"
+            _render.note(f"{what}: {meant}")
+        self.has_noted_defaults = True
 
 
 def _show(built: Built, options: Options) -> None:

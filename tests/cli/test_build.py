@@ -103,6 +103,14 @@ def test_that_there_is_no_base_url_is_said_once_for_a_batch(world: World, capsys
     assert capsys.readouterr().err.count("note: no base_url in a solander.toml") == 1
 
 
+def test_that_nobody_is_named_as_the_holder_is_said(world: World, capsys: Said) -> None:
+    (world.root / "solander.toml").unlink()
+    run(["build", "msb-014"])
+    said = capsys.readouterr().err
+    assert "note: no solander.toml: links in the manifest begin with http://localhost:8000" in said
+    assert 'the holder is called "Unnamed holder"' in said
+
+
 def test_a_waiver_of_the_clearance_lets_the_build_go_on(world: World, capsys: Said) -> None:
     world.rewrite("item.toml", "cleared = true", "cleared = false")
     assert run(["build", "msb-014", "--without-clearance", "emergency capture"]) in (0, 3)
