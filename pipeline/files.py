@@ -219,13 +219,22 @@ def natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
 # -------------------------------------------------------------------------------------------- writing
 
 
+_ROOM = {errno.ENOSPC: "make room on the disk", errno.EDQUOT: "raise the quota, or make room"}
+
+
+def not_written(path: Path, error: OSError) -> ToolError:
+    """Return the error that tells a person why `path` could not be written, and what to do if it is known."""
+    advice = f"; {room}, then run it again" if (room := _ROOM.get(error.errno or 0)) else ""
+    return ToolError(f"{path}: cannot be written ({error.strerror or error}){advice}")
+
+
 @contextlib.contextmanager
 def writing(path: Path) -> Iterator[None]:
     """Raise ToolError, which a person can read, for what the disk refuses while `path` is written."""
     try:
         yield
     except OSError as error:
-        raise ToolError(f"{path}: cannot be written ({error.strerror or error})") from error
+        raise not_written(path, error) from error
 
 
 def write_atomically(path: Path, data: bytes, *, by: Path | None = None) -> None:
@@ -246,7 +255,7 @@ def write_atomically(path: Path, data: bytes, *, by: Path | None = None) -> None
     except OSError as error:
         with contextlib.suppress(OSError):
             beside.unlink()
-        raise ToolError(f"{path}: cannot be written ({error.strerror or error})") from error
+        raise not_written(path, error) from error
 
 
 def write_all(file: io.FileIO, data: memoryview) -> None:
@@ -338,7 +347,7 @@ class Placer:
         except OSError as error:
             # a copy that finds no room names the file that it read
             if str(error.filename) != str(real) or error.errno in (errno.ENOSPC, errno.EDQUOT):
-                raise ToolError(f"{destination}: cannot be written ({error.strerror or error})") from error
+                raise not_written(destination, error) from error
             raise InputError(f"{source}: cannot be read ({error.strerror}); was it moved?") from error
 
     def _place(self, source: Path, destination: Path, *, link: bool) -> str:

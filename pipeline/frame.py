@@ -126,7 +126,7 @@ def process(job: FrameJob) -> FrameOutcome:
         why = UnreadableMaster(frame=job.frame, file=job.file, reason=error.message)
         return FrameOutcome(frame=job.frame, unreadable=why)
     except OSError as error:
-        raise ToolError(f"{job.folder}: cannot be written ({error.strerror or error})") from error
+        raise files.not_written(job.folder, error) from error
     finally:
         files.remove_tree(beside)
     return FrameOutcome(frame=job.frame, record=record, derivatives=derivatives)
