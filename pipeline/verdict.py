@@ -35,7 +35,7 @@ class Sample:
     reject: int
     """And rejected from this many on."""
     basis: str
-    """How the plan was found: ``level II, AQL 1.5, code letter K``."""
+    """How the plan was found: ``ISO 2859-1, level II, AQL 1.5, normal inspection, code letter K``."""
     seed: str
     frames: tuple[str, ...]
     """Paths in the bundle, in the order of the bundle."""

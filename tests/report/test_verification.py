@@ -210,7 +210,7 @@ def test_the_facts_of_the_bundle_are_told() -> None:
 def test_the_sample_has_a_form_for_every_frame_and_its_numbers() -> None:
     found = page(verdict(sample=SAMPLE), Beside(contact_sheets="b14.contact-sheets.html"))
     text = " ".join(found.text.split())
-    assert "50 of 404 frames, drawn by ISO 2859-1 (level II, AQL 1.5, code letter H; seed msb-014)" in text
+    assert "50 of 404 frames (ISO 2859-1, level II, AQL 1.5, code letter H; seed msb-014)" in text
     assert "Accepted with 2 nonconforming frames at most; rejected from 3 on." in text
     assert all(frame in text for frame in SAMPLE.frames)
     assert found.elements.count("input") == 50 * 3 + 4

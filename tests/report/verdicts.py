@@ -44,7 +44,7 @@ SAMPLE = Sample(
     lot_size=404,
     accept=2,
     reject=3,
-    basis="level II, AQL 1.5, code letter H",
+    basis="ISO 2859-1, level II, AQL 1.5, code letter H",
     seed="msb-014",
     frames=tuple(f"data/masters/b14_{number:04}.tif" for number in range(4, 404, 8)),
 )
