@@ -83,6 +83,7 @@ def verify(
         is_quick=quick,
         official_schemas=official_schemas,
         draws_sample=sample,
+        is_alone=len(bundles) == 1,
         threads=jobs or _options.cores(),
     )
     acceptance = Acceptance(

@@ -44,6 +44,8 @@ class Options:
     """A folder with the publishers' own schemas, asked beside ours."""
     draws_sample: bool = False
     """Frames are drawn for inspection by eye."""
+    is_alone: bool = False
+    """The bundle is all that was delivered: there are no others to compare its files with."""
     threads: int = 0
     """0 for one to each processor."""
 
@@ -213,7 +215,7 @@ def _judge_content(bag: BagFacts, options: Options, told: Told) -> tuple[Report,
         pictures=pictures(bundle, options.terms.folders),
         rows=rows,
         missing=(*bag.matching.missing, *bag.matching.unlisted, *documents.lost),
-        payload=fingerprint(bundle),
+        payload=b"" if options.is_alone else fingerprint(bundle),
     )
     item = _judge_item(_item_facts(bundle, told, options.terms), bundle)
     told_of = _of_sound_files(_untold(documents.report, item) + item, bundle)
