@@ -331,6 +331,10 @@ class Item:
         """The session of that id, if there is one."""
         return next((each for each in self.sessions if each.identifier == identifier), None)
 
+    def called(self, title: str) -> str:
+        """Shelfmark and title as one line; the shelfmark alone where the title says no more."""
+        return self.shelfmark if title in ("", self.shelfmark) else f"{self.shelfmark}: {title}"
+
     def frames_of(self, *kinds: FrameKind) -> tuple[Frame, ...]:
         """The captured frames of `kinds`, or all captured frames, in order."""
         return tuple(f for f in self.frames if f.file is not None and (not kinds or f.kind in kinds))

@@ -495,7 +495,14 @@ def _built(
         publication=bundles / layout.publication_name(item.identifier),
         preservation=bundles / layout.preservation_name(item.identifier),
         was_up_to_date=was_up_to_date,
-        remarks=tuple(filter(None, (arrange(item).doubt,))),
+        remarks=tuple(filter(None, (arrange(item).doubt, _untitled(item)))),
         frames_done=len(outcomes or {}) - kept,
         frames_kept=kept,
     )
+
+
+def _untitled(item: Item) -> str:
+    """What to say of a title that `new` guessed and nobody has written since; empty if somebody has."""
+    if item.title.first != item.shelfmark:
+        return ""
+    return f'its title is its shelfmark, "{item.shelfmark}": readers see no other; write one in item.toml'

@@ -121,6 +121,11 @@ def test_frames_are_picked_by_kind_and_only_captured_ones() -> None:
     assert [each.identifier for each in item.frames_of(FrameKind.PAGE, FrameKind.COVER)] == ["a", "d"]
 
 
+def test_an_item_is_called_by_shelfmark_and_title_but_not_twice_by_the_shelfmark() -> None:
+    item = replace(make_bags.ITEM, shelfmark="MS 7")
+    assert [item.called(title) for title in ("Herbal", "MS 7", "")] == ["MS 7: Herbal", "MS 7", "MS 7"]
+
+
 def test_sessions_and_equipment_are_found_by_their_ids() -> None:
     session = Session(identifier="s1", date=dt.date(2026, 3, 9))
     item = replace(make_bags.ITEM, sessions=(session,))

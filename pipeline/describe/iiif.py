@@ -100,11 +100,7 @@ def _title(item: Item) -> LanguageMap:
     """Shelfmark and title, in every language that the title has."""
     if not item.title:
         return LanguageMap.of(item.shelfmark)
-    return LanguageMap(
-        tuple(
-            (tag, tuple(f"{item.shelfmark}: {text}" for text in texts)) for tag, texts in item.title.entries
-        )
-    )
+    return LanguageMap(tuple((tag, tuple(map(item.called, texts))) for tag, texts in item.title.entries))
 
 
 def _credit(credit: LanguageMap, settings: Settings) -> dict[str, JsonValue]:

@@ -153,7 +153,7 @@ def _document(
         _links(item),
         prefixes=prefixes,
         OBJID=item.identifier,
-        LABEL=f"{item.shelfmark}: {item.title.best('en')}",
+        LABEL=item.called(item.title.best("en")),
         TYPE=item.kind.value,
     )
     locations = [

@@ -111,6 +111,12 @@ def test_that_nobody_is_named_as_the_holder_is_said(world: World, capsys: Said) 
     assert 'the holder is called "Unnamed holder"' in said
 
 
+def test_that_the_title_is_still_the_shelfmark_is_said(world: World, capsys: Said) -> None:
+    world.rewrite("item.toml", "Herbal and calendar", "MS B 14")
+    assert run(["build", "msb-014"]) == 0
+    assert 'its title is its shelfmark, "MS B 14": readers see no other' in capsys.readouterr().err
+
+
 def test_a_waiver_of_the_clearance_lets_the_build_go_on(world: World, capsys: Said) -> None:
     world.rewrite("item.toml", "cleared = true", "cleared = false")
     assert run(["build", "msb-014", "--without-clearance", "emergency capture"]) in (0, 3)
