@@ -57,6 +57,7 @@ def test_the_wheel_carries_what_pages_of_a_site_need(wheel: Path) -> None:
         assert hashlib.sha256(data).hexdigest() == digest
 
 
+@pytest.mark.large
 def test_the_demo_runs_from_an_installed_wheel_away_from_the_checkout(wheel: Path, tmp_path: Path) -> None:
     venv.create(tmp_path / "env", with_pip=True)
     programs = tmp_path / "env" / ("Scripts" if sys.platform == "win32" else "bin")

@@ -29,6 +29,14 @@ ARGUMENTS = (
 )
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with one of these tests: one worker makes the site, which takes a while, and none waits for it."""
+    first = next((each for each in items if each.path.parent == MODULES.parent), None)
+    if first is not None:
+        items.remove(first)
+        items.insert(0, first)
+
+
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder with bundles and site; made by the first worker that needs it, for all of them."""

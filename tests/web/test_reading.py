@@ -125,8 +125,8 @@ def test_the_left_arrow_turns_onwards_in_a_book_from_right_to_left(visit: Open) 
 def test_page_down_reads_onwards_in_either_direction(visit: Open, demo: Path, item: str) -> None:
     opened = visit(f"items/{item}/", width=500, height=900).awake()
     opened.press("Home")
+    opened.until(lambda: opened.view.endswith("front-cover"), "the first view does not open")
     first = opened.view
-    assert first.endswith("front-cover")
     second, third = turned(opened, "PageDown", "PageDown")
     assert turned(opened, "PageUp", "Home") == [second, first]
     assert len({first, second, third}) == 3
