@@ -30,7 +30,7 @@ ARGUMENTS = (
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with one of these tests: one worker makes the site, which takes a while, and none waits for it."""
+    """Begin with one of these tests: one worker makes the site, which takes a while, no other waits."""
     first = next((each for each in items if each.path.parent == MODULES.parent), None)
     if first is not None:
         items.remove(first)
